@@ -44,23 +44,23 @@ def on(lending, days: int) -> Next:
 
 def test_what_goes_next_is_told_before_on_and_after_each_day(lending, out, elsewhere):
     first, second = DUE - 14 * DAY, DUE - 3 * DAY
-    assert on(lending, 0) == Next(True, None, 0, first, 1)
-    assert on(lending, 25) == Next(True, None, 0, first, 1)
-    assert on(lending, 26) == Next(True, None, 1, second, 1)
-    assert on(lending, 60) == Next(True, None, 1, DUE + 21 * DAY, 1)
-    assert on(lending, 61) == Next(True, None, 1, None, 0)
+    assert on(lending, 0) == Next(True, None, 0, first, 1, [])
+    assert on(lending, 25) == Next(True, None, 0, first, 1, [])
+    assert on(lending, 26) == Next(True, None, 1, second, 1, [])
+    assert on(lending, 60) == Next(True, None, 1, DUE + 21 * DAY, 1, [])
+    assert on(lending, 61) == Next(True, None, 1, None, 0, [])
 
 
 def test_a_letter_that_has_gone_is_not_due_any_more_and_says_when_it_went(lending, out, postbox):
     run(lending, 26)
-    assert on(lending, 26) == Next(True, make.NOW + 26 * DAY, 0, DUE - 3 * DAY, 1)
+    assert on(lending, 26) == Next(True, make.NOW + 26 * DAY, 0, DUE - 3 * DAY, 1, [])
     Letter.objects.update(state="waiting")
     assert on(lending, 26).now == 1
 
 
 def test_a_school_that_sends_no_letters_has_none_due(lending, out):
     LendingRules.objects.create(school=lending.school, reminds=False)
-    assert on(lending, 30) == Next(False, None, 0, None, 0)
+    assert on(lending, 30) == Next(False, None, 0, None, 0, [])
 
 
 def test_an_agreement_that_waits_is_among_what_goes(lending):
@@ -121,6 +121,27 @@ def test_a_mail_server_that_is_away_leaves_the_letters_waiting(lending, out, mai
 
     assert "1 letter goes out now." in folded(said)
     assert [letter.state for letter in Letter.objects.all()] == ["waiting"]
+
+
+def test_who_has_no_address_is_named_and_not_among_the_letters_that_go(lending, postbox, as_, pressed):
+    teacher = make.staff(Role.TEACHER, lending.school)
+    for name, email in (("Cara Low", "cara@example.org"), ("Dora Quill", "")):
+        guardian = make.guardian(lending.school, with_account=False, name=name, email=email, telephone="01 555 0100")
+        pupil = make.pupil(lending.school, guardian)
+        make.loan(make.horn(lending.school), pupil, teacher, due_on=make.TODAY - DAY, issued_on=make.TODAY - 300 * DAY)
+    told = next_letters(lending.school, timezone.now())
+    assert (told.now, told.without) == (1, ["Dora Quill"])
+    client, page = as_(teacher), reverse("loans:letters", args=[lending.school.slug])
+    assert "No e-mail address is on record for Dora Quill:" in folded(client.get(page))
+
+    with pressed():
+        said = client.post(page, follow=True)
+
+    assert "1 letter goes out now." in folded(said)
+    assert len(postbox.arrived) == 1
+    told = next_letters(lending.school, timezone.now())
+    assert (told.now, told.without) == (0, [])
+    assert Letter.objects.get(guardian__name="Dora Quill").state == "no-address"
 
 
 def test_a_letter_about_a_horn_that_cannot_be_lent_now_is_not_said_to_be_due(lending, postbox):

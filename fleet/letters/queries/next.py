@@ -19,13 +19,15 @@ from fleet.register.models import Horn
 
 @dataclass(frozen=True, slots=True)
 class Next:
-    """`now` letters are due and have not gone; the next ones, `then` of them, fall due on `day`."""
+    """`now` letters are due and have not gone; the next ones, `then` of them, fall due on `day`. Letters are due to those
+    named in `without` too, who have no address."""
 
     goes_out: bool
     last: datetime | None
     now: int
     day: date | None
     then: int
+    without: list[str]
 
 
 def next_letters(school: School, at: datetime) -> Next:
@@ -33,18 +35,20 @@ def next_letters(school: School, at: datetime) -> Next:
     rules, today = rules_of(school), timezone.localdate(at)
     last = Letter.objects.at(school).aggregate(last=Max("sent_at"))["last"]
     if not rules.reminds:
-        return Next(False, last, 0, None, 0)
+        return Next(False, last, 0, None, 0, [])
     made = (
         Letter.objects.at(school)
         .filter(state=Letter.State.WAITING)
-        .select_related("signature__horn", "signature__pupil")
+        .select_related("guardian", "signature__horn", "signature__pupil")
     )
     # One about a horn that cannot be lent now waits on.
-    waiting = sum(one.signature is None or one.signature.can_be_lent for one in made)
-    fresh = sum(written(loan, occasion) is None for loan, occasion in due_letters(school, rules, today))
+    to = [one.guardian for one in made if one.signature is None or one.signature.can_be_lent]
+    to += [loan.guardian for loan, occasion in due_letters(school, rules, today) if written(loan, occasion) is None]
+    to += [one.guardian for one in unwritten(school, today)]
+    without = sorted({one.name for one in to if not one.email})
     coming = _coming(school, rules, today)
     day = min(coming, default=None)
-    return Next(True, last, waiting + fresh + len(unwritten(school, today)), day, coming[day] if day else 0)
+    return Next(True, last, sum(bool(one.email) for one in to), day, coming[day] if day else 0, without)
 
 
 def _coming(school: School, rules: LendingRules, today: date) -> Counter[date]:
