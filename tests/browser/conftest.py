@@ -30,7 +30,9 @@ OUTBOX = """new Promise((done) => {
 BEGUN = """async () => {
     for (const { installing, waiting, active } of await navigator.serviceWorker.getRegistrations()) {
         const worker = installing || waiting || active;
-        while (worker.state !== "activated") await new Promise((done) => { worker.onstatechange = done; });
+        while (!["activated", "redundant"].includes(worker.state)) {
+            await new Promise((done) => { worker.onstatechange = done; });
+        }
     }
 }"""
 

@@ -19,8 +19,8 @@ from fleet.register.models import Horn
 
 @dataclass(frozen=True, slots=True)
 class Next:
-    """`now` letters are due and have not gone; the next ones, `then` of them, fall due on `day`. Letters are due to those
-    named in `without` too, who have no address."""
+    """`now` letters are due and have not gone; the next ones, `then` of them, fall due on `day`. To those named in
+    `without`, who have no address, letters are due too."""
 
     goes_out: bool
     last: datetime | None
