@@ -26,6 +26,8 @@ class Outgoing(models.Model):
     address = models.CharField(max_length=320, blank=True)
     subject = models.CharField(max_length=200, blank=True)
     words = models.TextField(blank=True)
+    # Where an answer goes, when not to the site.
+    answers_to = models.CharField(max_length=320, blank=True, default="", db_default="")
     # A PDF that goes with it, and under which name.
     paper = models.BinaryField(null=True)
     paper_name = models.CharField(max_length=120, blank=True, default="", db_default="")

@@ -9,6 +9,7 @@ from django.urls import reverse
 from fleet.environment import Issuer
 from fleet.ground.access import Role
 from fleet.letters.queries.rules import rules_of
+from fleet.people.models import School
 from tests import make
 
 SUBJECTS = tuple(
@@ -105,3 +106,17 @@ def test_whoever_runs_the_site_lets_the_staff_of_a_school_in_again(db, capsys):
     for slug, why in ((school.slug, "as they like already"), ("nowhere", "there is no school")):
         with pytest.raises(CommandError, match=why):
             call_command("sign_in", freely=slug)
+
+
+@pytest.mark.parametrize(
+    ("contact", "e_mail"),
+    [
+        ("Ines Marchetti, 01 555 0100, <office@school.example>.", "office@school.example"),
+        ("office@school.example or head@school.example", "office@school.example"),
+        ("Room 4 @ the hall, 01 555 0100", ""),
+        ("office@nowhere", ""),
+        ("", ""),
+    ],
+)
+def test_the_schools_e_mail_is_read_from_whom_families_ask(contact, e_mail):
+    assert School(contact=contact).e_mail == e_mail

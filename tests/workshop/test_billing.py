@@ -74,6 +74,7 @@ def test_an_order_arrives_as_pdf_with_findings_and_photographs_and_no_name_of_a_
     (paper,) = letter.iter_attachments()
     order = PdfReader(BytesIO(paper.get_content()))
     words = letter.get_body().get_content() + text(order)
+    assert letter["Reply-To"] == "office@school.example"
     assert (letter["To"], paper.get_filename()) == ("hill@repairs.example", f"order-{world.horn}.pdf")
     assert "Mia" not in words
     assert "the pupil says the Bell rattles" in words

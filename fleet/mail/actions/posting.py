@@ -73,7 +73,8 @@ def _hand_over(key: int, server: Server, at: datetime, told: Posted) -> None:
     mine = Outgoing.objects.filter(pk=key, state=State.GOING)
     try:
         paper = (letter.paper_name, bytes(letter.paper)) if letter.paper is not None else None
-        server.send(letter.address, letter.subject, letter.words, name=letter.name, paper=paper)
+        said = (letter.address, letter.subject, letter.words)
+        server.send(*said, name=letter.name, paper=paper, answers_to=letter.answers_to)
     except Refusal as no:
         mine.update(was_for=mark_of(letter.address))
         _refused(mine, State.REFUSED, no, told)
@@ -99,7 +100,15 @@ def _refused(mine: object, state: State, why: Exception, told: Posted) -> None:
 
 
 def _given_up(state: State) -> dict[str, str | None]:
-    return {"state": state, "address": "", "subject": "", "words": "", "paper": None, "paper_name": ""}
+    return {
+        "state": state,
+        "address": "",
+        "subject": "",
+        "words": "",
+        "answers_to": "",
+        "paper": None,
+        "paper_name": "",
+    }
 
 
 def post_soon() -> None:

@@ -39,6 +39,7 @@ class Queue(BaseEmailBackend):
                 # A name that holds a line end would begin a header of its own.
                 subject=" ".join(str(letter.subject).split())[:200],
                 words=str(letter.body),
+                answers_to=next(iter(letter.reply_to), ""),
                 **_paper(letter),
                 queued_at=at,
                 next_at=at,

@@ -39,10 +39,17 @@ class Server:
         self.backend = EmailBackend(fail_silently=False)
 
     def send(
-        self, address: str, subject: str, words: str, *, name: str, paper: tuple[str, bytes] | None = None
+        self,
+        address: str,
+        subject: str,
+        words: str,
+        *,
+        name: str,
+        paper: tuple[str, bytes] | None = None,
+        answers_to: str = "",
     ) -> None:
         """`name` makes the letter's Message-ID, the same each time this letter is tried with that name; `paper` is the
-        name and content of a PDF that goes with it."""
+        name and content of a PDF that goes with it; answers go to `answers_to`, or to the site."""
         smtp = self.reach()
         sender = settings.DEFAULT_FROM_EMAIL
         domain = parseaddr(sender)[1].rpartition("@")[2] or "localhost"
@@ -50,6 +57,8 @@ class Server:
         try:
             source, target = sanitize_address(sender, "utf-8"), sanitize_address(address, "utf-8")
             letter["From"], letter["To"], letter["Subject"] = source, target, subject
+            if answers_to:
+                letter["Reply-To"] = sanitize_address(answers_to, "utf-8")
         except ValueError as trouble:
             raise Refusal(f"It is no address: {trouble}") from trouble
         letter["Message-ID"], letter["Date"] = f"<{name}@{domain}>", formatdate()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from zoneinfo import ZoneInfo
 
-from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator, validate_email
 from django.db import models
 
 from fleet.ground.languages.known import ENGLISH, choices, known
@@ -186,6 +188,15 @@ class School(models.Model):
     def zone(self) -> ZoneInfo:
         """By which its days begin and end."""
         return zone_of(self.time_zone)
+
+    @property
+    def e_mail(self) -> str:
+        """The first e-mail address of those whom families ask; "" where none is named."""
+        for word in self.contact.split():
+            with suppress(ValidationError):
+                validate_email(address := word.strip("<>()[],;:."))
+                return address
+        return ""
 
     @property
     def languages(self) -> list[str]:

@@ -42,7 +42,8 @@ def send_order(
         raise Refused(_s("Say first which repairer it goes to."))
     job.order_to, job.ordered_at = address, at
     job.save(update_fields=["order_to", "ordered_at"])
-    letter = EmailMessage(subject, words, None, [address])
+    school = job.horn.school.e_mail
+    letter = EmailMessage(subject, words, None, [address], reply_to=[school] if school else None)
     letter.attach(f"order-{job.horn}.pdf", paper, "application/pdf")
     letter.send()
     step(job=job, words=f"order sent to {job.repairer}, {address}", by=by, at=at)
