@@ -17,7 +17,6 @@ from tests.house import ROOT
 # What writes outside the actions, as file and the expression, with the reason.
 MAY_WRITE = {
     ("fleet/counters.py", "transaction.atomic"): "the counters of the throttles, which are Django's",
-    ("fleet/exchange/pages/as_files.py", "book.save"): "a workbook of cells",
     ("fleet/exchange/queries/one_moment.py", "transaction.atomic"): "one moment for all that is read",
     ("fleet/ground/answering.py", "transaction.atomic"): "the one place where a form meets its action",
     ("fleet/ground/pictures.py", "flat.save"): "a picture drawn anew",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
 from django.db.models.functions import Lower
 from django.http.response import HttpResponseBase
 from django.utils import timezone
@@ -33,6 +33,14 @@ from fleet.workshop.queries.parts import by_supplier
 CHUNK = 500
 
 
+def _chosen(model: type[Model], field: str) -> Callable[[Any], str]:
+    """The word of a choice. Django's own `get_…_display` speaks each choice of the field to find one."""
+    column: Any = model._meta.get_field(field)
+    words = dict(column.flatchoices)
+    return lambda row: str(words.get(value := getattr(row, field), value))
+
+
+WRAP, GRADE = _chosen(Horn, "wrap"), _chosen(Horn, "grade")
 # The headings are those an import of the same kind knows, so that a list that went out comes back in.
 HORNS = (
     Out("Register number", lambda horn: horn.number),
@@ -42,15 +50,15 @@ HORNS = (
     Out("Maker", lambda horn: horn.maker),
     Out("Model", lambda horn: horn.model),
     Out("Serial number", lambda horn: horn.serial_number),
-    Out("Finish", lambda horn: horn.get_finish_display()),
-    Out("Bell", lambda horn: horn.get_bell_display()),
-    Out("Wrap", lambda horn: horn.get_wrap_display() or str(NOT_LOOKED_AT)),
+    Out("Finish", _chosen(Horn, "finish")),
+    Out("Bell", _chosen(Horn, "bell")),
+    Out("Wrap", lambda horn: WRAP(horn) or str(NOT_LOOKED_AT)),
     Out("Room", lambda horn: horn.place.room if horn.place else ""),
     Out("Shelf", lambda horn: horn.place.shelf if horn.place else ""),
     Out("Where it is", lambda horn: horn.whereabouts.state),
     Out("Who has it", lambda horn: horn.holder_name or horn.repairer),
     Out("Due back", lambda horn: horn.due_on),
-    Out("Plays", lambda horn: horn.get_grade_display() if horn.grade else ""),
+    Out("Plays", lambda horn: GRADE(horn) if horn.grade else ""),
     Out("Checked on", lambda horn: horn.checked_on),
     Out("Acquired on", lambda horn: acquired_as_listed(horn) if horn.acquired_within else horn.acquired_on),
     Out("Notes", lambda horn: horn.notes),
