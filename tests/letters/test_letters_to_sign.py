@@ -127,7 +127,10 @@ def test_the_command_shows_what_waits_to_be_signed_until_its_letter_is_made(lend
     assert after.getvalue() == ""
 
 
-def test_the_command_keeps_to_the_school_that_is_named_and_refuses_one_that_is_not(lending, elsewhere, asked, mail):
+def test_the_command_keeps_to_the_school_that_is_named_and_refuses_one_that_is_not(
+    lending, elsewhere, asked, mail, monkeypatch
+):
+    monkeypatch.setattr("fleet.letters.management.commands.remind.timezone.now", lambda: make.NOW)
     make.signature(make.horn(elsewhere.school), elsewhere.pupil, elsewhere.teacher)
     with open_postbox(mail) as box:
         call_command("remind", "--school", lending.school.slug, stdout=StringIO())
