@@ -1,8 +1,9 @@
-"""Times a list of horns against the import library with its defaults, over the same file, in the same run.
+"""Times a list of horns against the import library, with its defaults and in bulk, over the same file, in the same run.
 
 Both sides get the bytes of one .xlsx file, first show what would happen and then write it, and keep the register's
-search up. The library does so the way its admin pages do: load, a dry run, then the run that stays. In turns, so
-that a machine that slows down slows both. Only the ratios mean anything.
+search up. The library does so the way its admin pages do: load, a dry run, then the run that stays; its bulk mode
+saves row by row no more, and calls no `save`. In turns; seconds are those of this process's processor, and only the
+ratios mean anything.
 """
 
 from __future__ import annotations
@@ -27,7 +28,8 @@ from fleet.register.models import Horn
 from tests.bench.own_database import own_database
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
-AT_LEAST = 10.0
+# How many times as fast as each.
+AT_LEAST = {"defaults": 15.0, "bulk": 5.0}
 HEADINGS = ("number", "described_as", "maker", "model", "serial_number", "finish", "acquired_on", "price", "notes")
 
 
@@ -84,8 +86,12 @@ class Ours:
 class Peer:
     """The import library: a resource over the model, its defaults, nothing tuned."""
 
+    in_bulk = False
+
     def __init__(self, school: School, head: User) -> None:
         from import_export import resources
+
+        in_bulk = self.in_bulk
 
         class HornResource(resources.ModelResource):
             def before_save_instance(self, instance: Any, row: Any, **kwargs: Any) -> None:
@@ -95,6 +101,7 @@ class Peer:
                 model = Horn
                 import_id_fields = ("number",)
                 fields = HEADINGS
+                use_bulk = skip_diff = in_bulk
 
         self.resource = HornResource()
 
@@ -115,11 +122,16 @@ class Peer:
             raise CommandError("The peer could not take the list in.")
 
 
+class BulkPeer(Peer):
+    in_bulk = True
+
+
+SIDES: dict[str, type[Ours] | type[Peer]] = {"ours": Ours, "defaults": Peer, "bulk": BulkPeer}
 STEPS = ("load", "preview", "write")
 
 
 class Command(BaseCommand):
-    help = "Time a list of horns against the import library's defaults, in a database of its own."
+    help = "Time a list of horns against the import library, in a database of its own."
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--horns", type=int, default=10_000, help="rows of the list (100 to 19,000)")
@@ -140,15 +152,15 @@ class Command(BaseCommand):
         self.stdout.write(
             f"{horns} horns, {len(data) // 1024} kB, on {connection.vendor}; {rounds} rounds, medians.\n\n"
         )
-        times: dict[str, dict[str, list[float]]] = {name: {step: [] for step in STEPS} for name in ("ours", "peer")}
+        times: dict[str, dict[str, list[float]]] = {name: {step: [] for step in STEPS} for name in SIDES}
         for turn in range(rounds):
-            for name in ("ours", "peer") if turn % 2 else ("peer", "ours"):
-                side = {"ours": Ours, "peer": Peer}[name](school, head)
+            for name in SIDES if turn % 2 else reversed(SIDES):
+                side = SIDES[name](school, head)
                 for step in STEPS:
                     work: Callable[..., None] = getattr(side, step)
-                    began = time.perf_counter()
+                    began = time.process_time()
                     work(data) if step == "load" else work()
-                    times[name][step].append(time.perf_counter() - began)
+                    times[name][step].append(time.process_time() - began)
                 found = Horn.objects.at(school).having_words(f"{horns - 1:06d}").count()
                 if (Horn.objects.at(school).count(), found) != (horns, 1):
                     raise CommandError(f"{name} did not bring the list in.")
@@ -156,14 +168,18 @@ class Command(BaseCommand):
         medians = {name: {step: statistics.median(times[name][step]) for step in STEPS} for name in times}
         for name in times:
             medians[name]["all"] = statistics.median(map(sum, zip(*times[name].values(), strict=True)))
-        self.stdout.write(f"{'':10}{'ours':>10}{'peer':>10}{'times as fast':>16}\n")
+        self.stdout.write(f"{'':10}{'ours':>10}{'defaults':>10}{'bulk':>10}{'times as fast':>16}\n")
         for step in (*STEPS, "all"):
-            ours, peers = medians["ours"][step], medians["peer"][step]
-            self.stdout.write(f"{step:10}{ours:8.2f} s{peers:8.2f} s{peers / ours:16.1f}\n")
+            ours, defaults, bulk = (medians[name][step] for name in SIDES)
+            ratios = f"{defaults / ours:.1f}, {bulk / ours:.1f}"
+            self.stdout.write(f"{step:10}{ours:8.2f} s{defaults:8.2f} s{bulk:8.2f} s{ratios:>16}\n")
         self.stdout.write(f"\nMemory we held at most, beyond the start: {self._memory(school, head, horns)}.\n")
-        reached = medians["peer"]["all"] / medians["ours"]["all"]
-        good = reached >= AT_LEAST
-        self.stdout.write(f"{'Reached' if good else 'MISSED'}: {reached:.1f} times as fast, wanted {AT_LEAST:.0f}.\n")
+        good = True
+        for name, wanted in AT_LEAST.items():
+            reached = medians[name]["all"] / medians["ours"]["all"]
+            good = good and reached >= wanted
+            said = "Reached" if reached >= wanted else "MISSED"
+            self.stdout.write(f"{said}: {reached:.1f} times as fast as {name}, wanted {wanted:.0f}.\n")
         return good
 
     def _memory(self, school: School, head: User, horns: int) -> str:
