@@ -4,7 +4,7 @@ import pytest
 
 from fleet.ground.access import Role
 from fleet.ground.paging import COUNTED_TO, PAGE
-from fleet.lending.models import Loan
+from fleet.lending.models import Ended, Loan
 from fleet.lending.queries.listing import page_of
 from tests import make
 
@@ -125,6 +125,16 @@ def test_the_list_takes_as_many_queries_for_three_as_for_one(lending, as_, lend,
     lend(), lend()
     with django_assert_num_queries(5):
         client.get(page)
+
+
+def test_who_got_another_horn_is_asked_only_of_loans_that_ended(lending, lend, django_assert_num_queries):
+    lend(), lend(returned_on=make.TODAY)
+    open_ones, ended = Loan.objects.at(lending.school).open(), Loan.objects.at(lending.school).ended()
+
+    with django_assert_num_queries(2):
+        assert [loan.ended_as for loan in page_of(open_ones, sort="due_on", number=1).rows] == [None]
+    with django_assert_num_queries(3):
+        assert [loan.ended_as for loan in page_of(ended, sort="due_on", number=1).rows] == [Ended.CAME_BACK]
 
 
 def test_pages_follow_each_other_without_gap_or_repetition(lending, lend):
