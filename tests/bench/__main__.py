@@ -27,7 +27,7 @@ ALL = {
     "cost": ["--schools", "20"],
     "match": [],
     "prints": [],
-    "import": [],
+    "import": ["--rounds", "1"],
     "export": ["--horns", "500", "--loans", "1700"],
     "identify": ["--walks", "300"],
 }
