@@ -154,9 +154,9 @@ def plan(world: World) -> None:
     written(school, head)
 
 
-def written(school: School, by: User) -> Import:
+def written(school: School, by: User, maker: str = "Bell") -> Import:
     """A list that is on record and may be undone while no newer one is."""
-    made = make.a_list(school, by)
+    made = make.a_list(school, by, maker)
     made.batches.update(written=True)
     Import.objects.filter(pk=made.pk).update(state="written")
     return made

@@ -224,7 +224,7 @@ def wish(of: Pupil, by: User, **fields: Any) -> Wish:
     return Wish.objects.create(pupil=of, made_by=by, **{"since": TODAY, "made_at": NOW, **fields})
 
 
-def a_list(at: School, by: User, **fields: Any) -> Import:
+def a_list(at: School, by: User, maker: str = "Bell", **fields: Any) -> Import:
     """A list of horns that was looked over: one row is new, one is refused."""
     made = Import.objects.create(
         school=at,
@@ -233,16 +233,16 @@ def a_list(at: School, by: User, **fields: Any) -> Import:
         by=by,
         at=NOW,
         state="checked",
-        top=[[1, ["Nr", "Maker"]], [2, ["N-1", "Bell"]], [3, ["?", "Bell"]]],
+        top=[[1, ["Nr", "Maker"]], [2, ["N-1", maker]], [3, ["?", maker]]],
         columns=["number", "maker"],
         rows=3,
         **fields,
     )
-    new = {"line": 2, "cells": ["N-1", "Bell"], "verdict": "new", "wrong": [], "key": None, "before": {}}
-    refused = {"line": 3, "cells": ["?", "Bell"], "verdict": "refused", "key": None, "before": {}, "after": {}}
+    new = {"line": 2, "cells": ["N-1", maker], "verdict": "new", "wrong": [], "key": None, "before": {}}
+    refused = {"line": 3, "cells": ["?", maker], "verdict": "refused", "key": None, "before": {}, "after": {}}
     rows = [
         {"line": 1, "cells": ["Nr", "Maker"]},
-        {**new, "after": {"number": "N-1", "maker": "Bell"}},
+        {**new, "after": {"number": "N-1", "maker": maker}},
         {**refused, "wrong": [["Register number", "?", "No."]]},
     ]
     Batch.objects.create(batch_of=made, place=0, rows=rows, checked=True, new=1, refused=1)

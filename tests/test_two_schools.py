@@ -22,6 +22,7 @@ from pypdf import PdfReader
 from fleet.counting.models import Find, Line
 from fleet.desk.urls import ACTS
 from fleet.ground.access import DOORS, SETTINGS, Role
+from fleet.lending.models import PastLoan
 from fleet.letters.actions.calendar import make_key
 from fleet.people.models import Opening, Pupil
 from fleet.workshop.models import Part
@@ -76,7 +77,6 @@ WITHOUT_ROWS = {
     "desk:several": NOTHING_ASKED,
     "exchange:closing": NO_NAMES,
     "exchange:closing-agree": NOTHING_ASKED,
-    "exchange:columns": NO_NAMES,
     "exchange:rows": NOTHING_ASKED,
     "loans:agreement": NO_NAMES,
     "loans:buying": NO_NAMES,
@@ -138,7 +138,8 @@ def build(mark: str) -> World:
         Find.objects.filter(pk=world.find.pk).update(words=TYPED)
         # Too few there, so that it stands on the list of what to order.
         Part.objects.filter(pk=world.part.pk).update(minimum=50)
-        world.list = written(named, head)
+        world.list = written(named, head, f"Maker {mark}")
+        PastLoan.objects.create(horn=world.horn, pupil=world.pupil, issued_on=make.TODAY, returned_on=make.TODAY)
         Opening.objects.create(school=named, pupil=world.pupil, page="people:pupil-edit", by=head, at=make.NOW)
         if mark == THEIRS:
             live(world)
