@@ -101,9 +101,8 @@ def _stamped(session: SessionBase) -> None:
 
 
 # Where a family may come. The pages of a school are in the language of who works there, as the doors find it.
-# Lists are read and written with English headings; what is printed for staff is English so far, and what a phone keeps,
-# whose scripts and tables speak English.
-STAY_ENGLISH = {"exchange", "reports", "along:cupboard", "along:kept", "along:scales"}
+# Lists are read and written with English headings; what is printed for staff is English so far.
+STAY_ENGLISH = {"exchange", "reports"}
 SPOKEN = re.compile(r"/(account|family|not-me|language)/|/$")
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from django.utils.translation import get_language, gettext
+from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from identify.asked import Question, _s_lazy
@@ -19,6 +19,7 @@ from identify.core.reasoning.evidence import CHECKS, NONE
 from identify.core.reasoning.numbers import fingered
 from identify.playing import OnTube, on_tube
 from identify.questions import PARTS, QUESTIONS
+from identify.words import within
 
 # "child horn", a music school's page for parents, without a year: of the usual tube and key, smaller, from age 6.
 _FROM_SIX = {"compact-f", "compact-bb"}
@@ -109,15 +110,8 @@ def _words(key: str, answer: str) -> str:
     return said
 
 
-def _within(words: str) -> str:
-    """An answer within a sentence: German keeps its capitals."""
-    if (get_language() or "").startswith("de"):
-        return words
-    return f"{words[0].lower()}{words[1:]}"
-
-
 def _either(said: list[str]) -> str:
-    return _s(" or ").join([*said[:1], *(_within(words) for words in said[1:])])
+    return _s(" or ").join([*said[:1], *(within(words) for words in said[1:])])
 
 
 def checks(build: Build) -> tuple[Said, ...]:
@@ -181,7 +175,7 @@ def _taken(build: Build, one: Apart) -> TakenFor:
 
 def _answer(check: str, answer: str, build: Build, stand: Stand | None) -> str:
     """Within a sentence, with the stand it holds for where it does not hold for all."""
-    said = _within(_words(check, answer))
+    said = within(_words(check, answer))
     return f"{said} ({_in(build, [stand])})" if stand else said
 
 

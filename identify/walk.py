@@ -14,7 +14,7 @@ from identify.core.hearing.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUM
 from identify.core.reasoning.evidence import AGAIN, CHECKS, LIKE, Observations, heard_in, read_observations
 from identify.core.reasoning.verdict import Verdict, usual_next
 from identify.questions import BY_EAR, CANT_TELL, PARTS, QUESTIONS
-from identify.words import notes_in_words
+from identify.words import notes_in_words, within
 
 RESULT = "result"
 # A second look is asked for at a step by LOOK; its form hands on the answer given FIRST, which the page does not show.
@@ -144,7 +144,7 @@ class Walk:
         """The answers so far, in words, for a list."""
         given = self.observations.answers
         return "; ".join(
-            f"{one.short.lower()} {one.words_of(given[key])}" for key, one in QUESTIONS.items() if key in given
+            f"{within(one.short)} {one.words_of(given[key])}" for key, one in QUESTIONS.items() if key in given
         )
 
     def observed(self) -> list[tuple[Question, str, str]]:

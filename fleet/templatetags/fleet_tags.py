@@ -7,14 +7,17 @@ from typing import Any
 
 from django import template
 from django.http import HttpRequest
+from django.templatetags.static import static
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import format_html, json_script
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 
 from fleet.ground import badges, wording
 from fleet.ground.badges import badge, money
 from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.languages.scripts import words_of
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
 from fleet.register.models import Horn
@@ -86,6 +89,14 @@ def with_query(context: dict[str, Any], **changes: Any) -> str:
         else:
             query[name] = str(value)
     return "?" + query.urlencode()
+
+
+@register.simple_tag
+def script(name: str) -> SafeString:
+    """A script of ours, behind its sentences in the reader's language."""
+    words = words_of(name)
+    said = json_script(words, f"words-{name.rpartition('/')[2].removesuffix('.js')}") if words else ""
+    return format_html('{}<script src="{}" defer></script>', said, static(name))
 
 
 @register.simple_tag

@@ -58,6 +58,7 @@ def test_of_each_horn_is_kept_what_finds_it_and_what_it_is(kept, school, teacher
         "place_id": place.pk,
         "out": False,
         "where": "in its place",
+        "in_place": True,
         "condition": "plays, small fault",
         "grade": 2,
         "seen": check.pk,

@@ -72,7 +72,7 @@ def test_faults_found_and_mended_without_a_connection_are_on_record_in_their_ord
     expect(page.get_by_text("repair before the next loan")).to_be_visible()
     page.get_by_role("button", name="Mended now").click()
     page.get_by_role("button", name="Mended, played and checked").click()
-    expect(page.get_by_text("Kept on this device: HN-0001: string broken mended.")).to_be_visible()
+    expect(page.get_by_text("Kept on this device: HN-0001 mended: string broken.")).to_be_visible()
     page.get_by_role("link", name="Something is wrong: check it").click()
     heading(page, "Check of HN-0001")
     unfold(page, "Strings and levers", "Slides and water keys", "Occasion, notes, picture of the horn")
@@ -118,7 +118,7 @@ def test_a_check_that_is_left_half_typed_is_back_and_one_refused_is_put_right_on
 
     world.back("(all) => all.length === 1 && all[0].state === 'refused'")
 
-    page.get_by_role("link", name="One act could not be taken.").click()
+    page.get_by_role("link", name="1 act could not be taken.").click()
     expect(page.get_by_text("what it was like before is not what you saw")).to_be_visible()
     page.get_by_role("link", name="With a connection, open it").click()
     expect(page.get_by_role("heading", name="Condition check of HN-0001")).to_be_visible()
@@ -160,7 +160,7 @@ def test_a_place_is_not_taken_from_who_set_it_meanwhile_and_can_be_said_again(wo
 
     world.back("(all) => all.length === 1 && all[0].state === 'refused'")
 
-    page.get_by_role("link", name="One act could not be taken.").click()
+    page.get_by_role("link", name="1 act could not be taken.").click()
     expect(page.get_by_text("belongs to Hall by now")).to_be_visible()
     page.get_by_role("link", name="With a connection, open it").click()
     expect(page.get_by_label("It belongs to")).to_have_value(str(world.attic.pk))

@@ -135,7 +135,8 @@ def differences(mine, theirs, where=""):
 def test_a_phone_comes_to_the_verdicts_of_the_site_in_the_same_words(open_as, live_server):
     page = open_as(None)
     page.goto("/robots.txt")
-    page.add_script_tag(url=f"{live_server.url}/static/identify/reason.js")
+    for script in ("fleet/words.js", "identify/reason.js"):
+        page.add_script_tag(url=f"{live_server.url}/static/{script}")
     page.evaluate("(tables) => { window.reason = window.reasoner(tables); }", json.loads(json.dumps(tables())))
     for seen, mix in walks(int(os.environ.get("HORN_WALKS_SEED", "7"))):
         given = {

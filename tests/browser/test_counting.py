@@ -186,7 +186,7 @@ def test_somebody_signed_out_is_told_and_keeps_what_was_tapped(counting):
     assert not Sighting.objects.exists()
     assert [(one["label"], one["by"]) for one in page.evaluate(OUTBOX)] == [("A-1", str(counting.tom.pk))]
 
-    page.get_by_role("link", name="Sign in to send them").click()
+    page.get_by_role("link", name="Sign in to send it").click()
     page.wait_for_url("**/account/sign-in/**")
     page.fill("input[name=login]", counting.tom.email)
     page.fill("input[name=password]", "five staff lines")

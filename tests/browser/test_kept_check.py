@@ -59,7 +59,7 @@ def test_a_check_saved_without_a_connection_is_sent_once_when_it_returns(world):
     typed(page)
     expect(page.locator("#so-far")).to_have_text("So far: told once there is a connection; what is ticked stays.")
     save(page)
-    page.wait_for_selector("[data-kept-note]:has-text('No connection. The check is kept in this browser')")
+    page.wait_for_selector("[data-kept-note]:has-text('No connection: it is sent as soon as there is one.')")
     assert not ConditionCheck.objects.exists()
 
     page.context.set_offline(False)

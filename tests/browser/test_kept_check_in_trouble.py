@@ -64,7 +64,7 @@ def test_an_answer_that_is_not_ours_never_counts_as_saved(world, status):
 
     said = f"could not take it ({status})." if status >= 400 else "Something else answered in the site’s place"
     expect(note(page)).to_contain_text(said)
-    expect(note(page)).to_contain_text("The check is kept in this browser and tried again.")
+    expect(note(page)).to_contain_text("It is tried again. Until then it is kept in this browser.")
     assert page.input_value("#id_note-string-broken") == "third valve"
     page.unroute("**/check/")
     page.evaluate("window.dispatchEvent(new Event('online'))")
@@ -95,7 +95,7 @@ def test_a_check_is_never_sent_in_the_name_of_who_signed_in_since(world, live_se
     outdate_the_token(page)
     save(page)
 
-    expect(note(page)).to_contain_text("Somebody else is signed in on this device.")
+    expect(note(page)).to_contain_text("Somebody else is signed in on this device")
     assert not ConditionCheck.objects.exists()
     in_the_browser(page, True)
 
@@ -110,7 +110,7 @@ def test_two_pages_about_one_horn_keep_two_checks(world):
         typed(page)
         page.fill("#id_note-string-broken", words)
         save(page)
-        expect(note(page)).to_contain_text("No connection.")
+        expect(note(page)).to_contain_text("No connection:")
         page.goto("about:blank")
     first.context.set_offline(False)
 
@@ -128,7 +128,7 @@ def as_before_without_a_connection(world: Any) -> Any:
     page.goto(world.address)
     page.context.set_offline(True)
     page.get_by_role("button", name="As before: save").click()
-    expect(note(page)).to_contain_text("No connection. The check is kept in this browser")
+    expect(note(page)).to_contain_text("No connection: it is sent as soon as there is one.")
     return page
 
 
@@ -209,7 +209,7 @@ def test_a_return_is_kept_and_sent_once(world, lost):
         page.context.set_offline(True)
     typed(page)
     page.get_by_role("button", name="Take HN-").click()
-    expect(note(page)).to_contain_text("No connection. The return is kept in this browser")
+    expect(note(page)).to_contain_text("No connection: it is sent as soon as there is one.")
     assert (Loan.objects.get().returned_on is not None) == lost
 
     page.unroute("**/return/")

@@ -64,7 +64,7 @@ def test_ten_horns_scanned_without_a_pause_are_all_on_the_list_of_returns_in_the
     # The site has not answered at all yet, and the last number is only half typed.
     page.keyboard.type(numbers[-1][:2])
     assert page.input_value("#id_numbers") == numbers[-1][:2]
-    expect(page.locator("#said")).to_have_text(f"{TEN - 1} numbers on the way")
+    expect(page.locator("#said")).to_have_text(f"{TEN - 1} numbers are on their way.")
     slow.go()
     expect(page.locator("#listed h2")).to_have_text(f"{TEN - 1} on the list")
     assert page.input_value("#id_numbers") == numbers[-1][:2]
@@ -101,7 +101,7 @@ def test_numbers_scanned_without_a_connection_are_kept_over_a_reload_and_nothing
 
     page.context.set_offline(True)
     scan(page, numbers[1:])
-    expect(page.locator("#said")).to_contain_text("2 numbers are kept in this browser")
+    expect(page.locator("#said")).to_contain_text("2 numbers are not sent yet.")
     page.get_by_label("I looked each one over").check()
     page.get_by_role("button", name="Take it back").click()
     expect(page.locator("#said")).to_contain_text("No connection")
@@ -120,7 +120,7 @@ def test_numbers_scanned_without_a_connection_are_kept_when_the_tab_is_closed_an
     page.goto(band.at("loans/back/"))
     page.context.set_offline(True)
     scan(page, numbers)
-    expect(page.locator("#said")).to_contain_text("2 numbers are kept in this browser")
+    expect(page.locator("#said")).to_contain_text("2 numbers are not sent yet.")
     other = slowed(page.context.new_page())
     page.close()
     other.context.set_offline(False)
@@ -131,7 +131,7 @@ def test_numbers_scanned_without_a_connection_are_kept_when_the_tab_is_closed_an
     other.context.set_offline(True)
     other.focus("#id_numbers")
     scan(other, ["HN-9"])
-    expect(other.locator("#said")).to_contain_text("1 number is kept in this browser")
+    expect(other.locator("#said")).to_contain_text("1 number is not sent yet.")
     other.context.set_offline(False)
     with other.expect_navigation(url="**/loans/"):
         other.get_by_role("button", name="Stop").click()
@@ -144,7 +144,7 @@ def test_numbers_scanned_for_a_class_without_a_connection_are_kept_when_the_page
     page.goto(band.at("loans/batch/?class=Year+horns"))
     page.context.set_offline(True)
     scan(page, [horn.number for horn in band.horns])
-    expect(page.locator("#said")).to_contain_text("No connection. The numbers are kept in this browser")
+    expect(page.locator("#said")).to_contain_text("No connection: it is sent as soon as there is one.")
     outbox_comes_to(page, "(all, count) => all.length === count", len(band.horns))
     page.goto("about:blank")
     page.context.set_offline(False)

@@ -149,7 +149,7 @@ def test_a_look_without_a_connection_is_saved_unless_somebody_looked_since(world
 
     outbox_comes_to(page, "(all) => all.length === 1 && all[0].state === 'refused'")
     assert [horn.checks.count() for horn in (world.horn, new, other)] == [2, 1, 2]
-    page.get_by_role("link", name="One act could not be taken.").click()
+    page.get_by_role("link", name="1 act could not be taken.").click()
     expect(page.get_by_text("what it was like before is not what you saw")).to_be_visible()
     page.get_by_role("button", name="Throw away").click()
     page.get_by_role("button", name="Throw it away for good").click()

@@ -169,7 +169,7 @@ def test_a_device_that_keeps_nothing_more_says_to_leave_the_page_open(world, ref
     page = world.away()
     page.add_init_script(refuses)
     world.looked_over()
-    expect(page.get_by_text("is kept only while this page is open.")).to_be_visible()
+    expect(page.get_by_text("Kept only while this page is open: Check of HN-0001.")).to_be_visible()
     expect(page.get_by_text("This device keeps nothing more: leave this page open until all is sent.")).to_be_visible()
 
     page.context.set_offline(False)

@@ -22,6 +22,7 @@ from babel.messages.catalog import Message
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from fleet.ground.languages import scripts
 from tests.gates.our_tables import Text, of_data, of_data_for_staff
 
 HERE = Path(__file__).resolve().parent.parent.parent
@@ -75,13 +76,18 @@ def of_template(source: str) -> Iterator[Text]:
 
 def marked() -> Catalog:
     """Every text that a family may read with the files it stands in, in the order of the files."""
-    return _gathered([*_in_templates(families=True), *_in_python(MARKS), *of_data()])
+    return _gathered([*_in_templates(families=True), *_in_python(MARKS), *_in_scripts(families=True), *of_data()])
 
 
 def marked_for_staff() -> Catalog:
     """Every other marked text."""
     families = marked()
-    texts = [*_in_templates(families=False), *_in_python(MARKS_FOR_STAFF), *of_data_for_staff()]
+    texts = [
+        *_in_templates(families=False),
+        *_in_python(MARKS_FOR_STAFF),
+        *_in_scripts(families=False),
+        *of_data_for_staff(),
+    ]
     return _gathered([(name, one) for name, one in texts if _found(families, one) is None])
 
 
@@ -97,6 +103,15 @@ def _in_python(marks: Mapping[str, int]) -> Iterator[tuple[str, Text]]:
         for path in sorted((HERE / folder).rglob("*.py")):
             name = path.relative_to(HERE).as_posix()
             yield from ((name, one) for one in of_python(path.read_text(encoding="utf-8"), marks))
+
+
+def _in_scripts(*, families: bool) -> Iterator[tuple[str, Text]]:
+    for folder in ("fleet", "identify"):
+        for path in sorted((HERE / folder / "static" / folder).glob("*.js")):
+            name = path.relative_to(HERE).as_posix()
+            for mark, one in scripts.marked(path.read_text(encoding="utf-8")):
+                if (mark == "_") is families:
+                    yield name, one
 
 
 def _gathered(texts: Iterable[tuple[str, Text]]) -> Catalog:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import gzip
 import json
-from functools import lru_cache
+from functools import cache
 
 from django.contrib.staticfiles.finders import find
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
+from django.utils.translation import get_language
 
 from fleet.along.queries.kept import DAYS
 from fleet.along.queries.kept import kept as kept_of
@@ -33,6 +35,7 @@ STYLES = (
     "fleet/along.css",
 )
 SCRIPTS = (
+    "fleet/words.js",
     "identify/reason.js",
     "identify/hear.js",
     "fleet/outbox.js",
@@ -53,12 +56,12 @@ def _labels() -> str:
     return reverse("desk:label", args=["x"]).removesuffix("x/")
 
 
-@lru_cache(maxsize=1)
-def _scales() -> bytes:
-    """The tables a verdict is reached from, as they go to a phone."""
+@cache
+def _scales(_language: str) -> bytes:
+    """The tables a verdict is reached from, in the language that is spoken, packed as they go to a phone."""
     from identify.core.along.tables import tables
 
-    return json.dumps(tables(), ensure_ascii=False, separators=(",", ":")).encode()
+    return gzip.compress(json.dumps(tables(), ensure_ascii=False, separators=(",", ":")).encode(), mtime=0)
 
 
 def along(request: SeatedRequest) -> HttpResponse:
@@ -97,12 +100,21 @@ def _kind(build: Build) -> tuple[Build, str, tuple[guide.TakenFor, ...]]:
 
 
 def kept(request: SeatedRequest) -> JsonResponse:
-    # A kept page renews what lies beside it only as long as it is drawn as the site draws it.
-    return JsonResponse({**kept_of(request.seat, request.now), "drawn_with": [static(one) for one in SCRIPTS]})
+    # A kept page renews what lies beside it only as long as it is drawn as the site draws it, in the same language.
+    drawn_with = [get_language(), *(static(one) for one in SCRIPTS)]
+    return JsonResponse({**kept_of(request.seat, request.now), "drawn_with": drawn_with})
 
 
 def scales(request: SeatedRequest) -> HttpResponse:
-    return HttpResponse(_scales(), content_type="application/json")
+    """Packed once for all: they are large, and alike for every phone."""
+    packed = _scales(get_language())
+    answer = HttpResponse(content_type="application/json", headers={"Vary": "Accept-Encoding"})
+    if "gzip" in request.headers.get("Accept-Encoding", ""):
+        answer.headers["Content-Encoding"] = "gzip"
+        answer.content = packed
+    else:
+        answer.content = gzip.decompress(packed)
+    return answer
 
 
 def manifest(request: SeatedRequest) -> JsonResponse:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from django.utils.translation import gettext as _s
+
 from fleet.register.models import Horn
-from fleet.workshop.forms.checks import SEVERITIES
+from fleet.workshop.forms.checks import SEVERITIES, WHICH
 from fleet.workshop.models import Finding
 from fleet.workshop.models.faults import GRADE, MINDED, Fault, catalogue
-from fleet.workshop.models.fitted import NOUN, PLACED, PLACES, applies, places
+from fleet.workshop.models.fitted import PLACED, PLACES, applies, places
 from fleet.workshop.models.measures import MOST_OF_ONE, Measure, in_words
 from identify.core.horns.catalogue import catalogue as builds
 
@@ -17,13 +19,15 @@ from identify.core.horns.catalogue import catalogue as builds
 def checked_for() -> dict[str, Any]:
     """The catalogue by part, with what a page says of each fault and asks besides."""
     return {
-        "parts": [{"name": part.name, "faults": [_fault(one) for one in part.faults]} for part in catalogue().parts],
+        "parts": [
+            {"name": _s(part.name), "faults": [_fault(one) for one in part.faults]} for part in catalogue().parts
+        ],
         "severities": SEVERITIES,
         "weighs": GRADE,
-        "places": PLACES,
-        "which": NOUN,
+        "places": {at: {code: _s(name) for code, name in names.items()} for at, names in PLACES.items()},
+        "which": WHICH,
         "most": MOST_OF_ONE,
-        "cautions": [catalogue().cautions[code] for code in MINDED],
+        "cautions": [_s(catalogue().cautions[code]) for code in MINDED],
     }
 
 
@@ -58,13 +62,12 @@ def findings(known: Iterable[Finding]) -> list[list[Any]]:
 def _fault(one: Fault) -> dict[str, Any]:
     said = {
         "code": one.code,
-        "words": one.words,
+        "words": _s(one.words),
         "severity": one.severity,
-        "do": one.do,
+        "do": one.do and _s(one.do),
         "who": one.who,
-        "mended_by": one.mended_by,
-        "minutes": one.minutes,
-        "stops": one.stops,
+        "for_whom": one.for_whom_and_long,
+        "stops": one.stops and _s(one.stops),
         "finish": one.finish,
         "at": one.at,
         "counts": one.counts,

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef
 from django.urls import reverse
+from django.utils.translation import gettext as _s
 
 from fleet.along.queries.checked import Asked, checked_for, findings
 from fleet.counting.models import Count, Line, Sighting
@@ -48,7 +49,7 @@ def kept(seat: Seat, now: datetime) -> dict[str, Any]:
         "places": [{"id": one.pk, "name": str(one)} for one in Place.objects.filter(school=school)],
         "counts": _counts(school),
         "takes_back": seat.may("loans:back", write=True),
-        "accessories": USUAL_ACCESSORIES,
+        "accessories": [(one, _s(one)) for one in USUAL_ACCESSORIES],
         "finishes": ConditionCheck.FinishGrade.choices,
         "occasions": ConditionCheck.Occasion.choices,
         "grades": Horn.Grade.choices,
@@ -63,12 +64,13 @@ def _horn(one: Horn, look: ConditionCheck | None, wrong: list[Finding]) -> dict[
         "number": one.number,
         "label": one.label_code,
         "build": one.build,
-        "kind": kind_and_stand(one.build, one.stands_in) or "not identified",
+        "kind": kind_and_stand(one.build, one.stands_in) or _s("not identified"),
         "place": str(one.place or ""),
         "place_id": one.place_id,
         "out": one.whereabouts.is_with_family,
         "where": one.whereabouts.state,
-        "condition": one.get_grade_display() or "never looked over",
+        "in_place": one.whereabouts.code == Horn.Where.IN_PLACE and not one.whereabouts.noted,
+        "condition": one.get_grade_display() or _s("never looked over"),
         "grade": one.grade,
         "seen": look.pk if look else 0,
         "finish": look.finish_grade if look else None,

@@ -15,13 +15,14 @@
     const cache = (await caches.has(name)) && (await caches.open(name));
     const held = cache && await cache.match(about);
     erase.hidden = !held;
-    take.textContent = held ? "Renew it" : "Take it along";
-    if (!held) { state.textContent = words || "Nothing is kept on this device."; return; }
+    take.textContent = held ? _s("Renew it") : _s("Take it along");
+    if (!held) { state.textContent = words || _s("Nothing is kept on this device."); return; }
     const sizes = await Promise.all(parts.map(async (part) => (await (await cache.match(part))?.blob())?.size || 0));
     const size = Math.round(sizes.reduce((sum, one) => sum + one, 0) / 1000);
     const { made, horns } = await held.json();
-    const when = new Date(made).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
-    state.textContent = `${words ? `${words} ` : ""}Kept on this device since ${when}: ${horns.length} horn${horns.length === 1 ? "" : "s"}, ${size} kB.`;
+    const when = new Date(made).toLocaleString(spoken, { dateStyle: "medium", timeStyle: "short" });
+    const kept = _s_many("Kept on this device since %(when)s: %(count)s horn, %(size)s kB.", "Kept on this device since %(when)s: %(count)s horns, %(size)s kB.", horns.length, { when, size });
+    state.textContent = [words, kept].filter(Boolean).join(" ");
   }
 
   async function keep() {
@@ -47,15 +48,15 @@
 
   const busy = (act, words) => async () => {
     take.disabled = erase.disabled = true;
-    try { await act(); await show(words); } catch { await show("That did not work: is there a connection, and room on this device?"); }
+    try { await act(); await show(words); } catch { await show(_s("That did not work: is there a connection, and room on this device?")); }
     take.disabled = erase.disabled = false;
   };
   if (!("serviceWorker" in navigator) || !window.caches) {
-    state.textContent = "This browser keeps nothing for where there is no connection: it is too old, or the site is not on https.";
+    state.textContent = _s("This browser keeps nothing for where there is no connection: it is too old, or the site is not on https.");
     return;
   }
-  take.onclick = busy(keep, "Done.");
-  erase.onclick = busy(forget, "Erased.");
+  take.onclick = busy(keep, _s("Done."));
+  erase.onclick = busy(forget, _s("Erased."));
   take.hidden = false;
   show();
 })();

@@ -17,7 +17,7 @@
     on: {
       changed: show,
       sent: take,
-      stuck: (became) => outbox.tell(document.getElementById("kept-why"), became, "They are", "them"),
+      stuck: (became) => outbox.tell(document.getElementById("kept-why"), became),
     },
   });
 
@@ -33,10 +33,10 @@
     const waiting = all.filter((one) => one.state === "waiting"), refused = all.filter((one) => one.state === "refused");
     kept.hidden = !waiting.length;
     document.getElementById("kept-number").textContent = String(waiting.length);
-    waiting.forEach((tap) => tap.horn && mark(tap.horn, "waiting", "… kept, not sent yet"));
+    waiting.forEach((tap) => tap.horn && mark(tap.horn, "waiting", _s("… kept, not sent yet")));
     notTaken.hidden = !refused.length;
     notTaken.querySelector("ul").replaceChildren(...refused.map((one) =>
-      outbox.make("li", {}, `${one.label}: ${one.sentence} `, outbox.button("I have seen to it", () => line.drop(one)))));
+      outbox.make("li", {}, `${one.label}: ${one.sentence} `, outbox.button(_s("I have seen to it"), () => line.drop(one)))));
   }
 
   function keep(horn, number, note) {
@@ -48,14 +48,14 @@
   function take(taps, told) {
     const refused = taps.filter((tap) => tap.key in told.refused);
     if (refused.length) say("");
-    refused.forEach((tap) => tap.horn && mark(tap.horn, "refused", "not taken, see above"));
+    refused.forEach((tap) => tap.horn && mark(tap.horn, "refused", _s("not taken, see above")));
     const typed = taps.filter((tap) => tap.key in told.taken && !tap.horn);
     const [known, unknown] = [false, true].map((is) => typed.filter((tap) => told.unknown.includes(tap.key) === is).map((tap) => told.taken[tap.key]));
     const heard = [];
-    if (known.length) heard.push(`✓ ${known.join(", ")} seen here`);
-    if (unknown.length) heard.push(`${unknown.join(", ")}: not in the register, kept as found here`);
+    if (known.length) heard.push(_s("✓ %(numbers)s seen here", { numbers: known.join(", ") }));
+    if (unknown.length) heard.push(_s("%(numbers)s: not in the register, kept as found here", { numbers: unknown.join(", ") }));
     if (heard.length) say(heard.join("; "));
-    told.seen.forEach((horn) => mark(horn, "seen", "✓ seen"));
+    told.seen.forEach((horn) => mark(horn, "seen", _s("✓ seen")));
     showFinds(told.finds);
     open = told.open;
   }
@@ -63,7 +63,7 @@
   function showFinds(all) {
     finds.hidden = !all.length;
     finds.querySelector("ul").replaceChildren(...all.map(({ words, by, undo }) => {
-      const back = outbox.make("button", { className: "quiet-button", ariaLabel: `Take back ${words}` }, "Take back");
+      const back = outbox.make("button", { className: "quiet-button", ariaLabel: _s("Take back %(find)s", { find: words }) }, _s("Take back"));
       back.setAttribute("formaction", undo);
       return outbox.make("li", {}, `${words} `, outbox.make("span", { className: "quiet" }, `(${by})`), " ", back);
     }));
@@ -76,13 +76,13 @@
     const horn = button && button.name === "horn" ? button.value : "";
     const typed = form.elements.number;
     const number = horn ? "" : typed.value.trim();
-    if (!horn && !number) { say("Type the register number, or tap a horn."); return; }
+    if (!horn && !number) { say(_s("Type the register number, or tap a horn.")); return; }
     const note = horn ? form.elements[`note-${horn}`] : null;
     keep(horn, number, note ? note.value.trim() : "");
     if (note) note.value = "";
     const scanned = document.getElementById("scanned");
-    if (scanned && horn && scanned.contains(button)) { say(`${scanned.querySelector(".box-title").textContent}: kept. Scan the next label.`); scanned.remove(); }
-    if (!horn) { typed.value = ""; say(`${number}: kept`); typed.focus(); }
+    if (scanned && horn && scanned.contains(button)) { say(_s("%(number)s: kept. Scan the next label.", { number: scanned.querySelector(".box-title").textContent })); scanned.remove(); }
+    if (!horn) { typed.value = ""; say(_s("%(number)s: kept", { number })); typed.focus(); }
   });
 
   // Enter in a note means the horn it stands under, not the number typed at the top.
@@ -103,7 +103,7 @@
   }
 
   scanner(document.getElementById("scan"), document.getElementById("scanner"), {
-    read: (code) => { keep("", code, ""); say("Label read."); }, say,
+    read: (code) => { keep("", code, ""); say(_s("Label read.")); }, say,
   });
   earlier().catch(() => {}).then(line.entries).then(show).then(line.send);
 })();

@@ -1,6 +1,6 @@
 /* A condition check, or a return or swap with its check, is kept in the outbox while it is typed, and sent from there.
  *
- * <form data-kept data-it="check" data-name="Check of HN-0004" data-seen="17"> is one. What is typed lies there, pictures too,
+ * <form data-kept data-name="Check of HN-0004" data-seen="17"> is one. What is typed lies there, pictures too,
  * under the person, the page's address and the id the check carries, so that two people may share a tablet and two pages
  * may be open about one horn. The id is made here: however often the check is sent, the server keeps it once.
  * <form data-kept-tap> beside it is saved by one tap in the same way. [data-kept-list] on another page sends what waits and
@@ -11,25 +11,25 @@
   const NOT_KEPT = new Set(["csrfmiddlewaretoken", "age", "whole"]);
   const form = document.querySelector("form[data-kept]");
   const list = document.querySelector("[data-kept-list]");
-  const clock = (at) => new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  const clock = (at) => new Date(at).toLocaleTimeString(spoken, { hour: "2-digit", minute: "2-digit" });
 
   function showList() {
     const sent = [], others = [];
     const kinds = "walks" in list.dataset ? ["form", "walk"] : ["form"];
     const words = {
-      draft: "begun, not saved yet",
-      refused: "something must be put right: open it",
-      sent: "sent",
-      waiting: "saved without a connection: open it to send it",
+      draft: _s("begun, not saved yet"),
+      refused: _s("something must be put right: open it"),
+      sent: _s("sent"),
+      waiting: _s("saved without a connection: open it to send it"),
     };
     const row = (entry) => {
       const link = outbox.make("a", { href: entry.path }, entry.name);
       const left = entry.kind === "walk";
       // Gone on with, it is the same walk (kept-walk.js).
       if (left) link.onclick = () => sessionStorage.setItem("walk", entry.key);
-      const why = outbox.make("span", { className: "why" }, left ? "left before its end" : (entry.state === "refused" && entry.sentence) || words[entry.state]);
+      const why = outbox.make("span", { className: "why" }, left ? _s("left before its end") : (entry.state === "refused" && entry.sentence) || words[entry.state]);
       if (entry.state === "draft" || entry.state === "refused") why.append(" ", outbox.throwAway(() => line.drop(entry)));
-      const day = new Date(entry.at).toLocaleDateString("en-GB", { day: "numeric", month: "short" });
+      const day = new Date(entry.at).toLocaleDateString(spoken, { day: "numeric", month: "short" });
       return outbox.make("li", {}, link, " ", why, " ", outbox.make("span", { className: "when" }, `${day}, ${clock(entry.at)}`));
     };
     const show = (all) => {
@@ -58,13 +58,14 @@
     const numbers = all.filter((one) => one.kind === "number");
     for (const path of paths(numbers)) {
       const back = numbers.filter((one) => one.path === path).map((one) => one.number);
-      other(path, "Horns that came back").textContent = `${back.join(", ")}: take them back`;
+      other(path, _s("Horns that came back")).textContent = _s("%(numbers)s: take them back", { numbers: back.join(", ") });
     }
     for (const path of paths(all.filter(outbox.isTap))) {
-      const why = other(path.replace(/sent\/$/, ""), "Horns counted");
+      const why = other(path.replace(/sent\/$/, ""), _s("Horns counted"));
       const tell = (taps) => {
         const waiting = taps.filter((one) => one.state === "waiting").length, refused = taps.length - waiting;
-        why.textContent = waiting ? `${waiting} counted without a connection` : refused ? `${refused} not taken: open the count` : "sent";
+        if (waiting) why.textContent = _s("%(many)s counted without a connection", { many: waiting });
+        else why.textContent = refused ? _s("%(many)s not taken: open the count", { many: refused }) : _s("sent");
       };
       const line = outbox.queue({
         ...outbox.tapsOf(path),
@@ -75,7 +76,7 @@
   }
 
   function keepForm() {
-    const { it, name, seen, bound } = form.dataset;
+    const { name, seen, bound } = form.dataset;
     const path = location.pathname;
     const note = form.querySelector("[data-kept-note]");
     const button = form.querySelector("button.main");
@@ -138,7 +139,7 @@
         sending: () => { button.disabled = true; },
         sent: ([one], told) => { if (one.key === current) ({ to } = told); },
         refused: putRight,
-        stuck: (became) => outbox.tell(note, became, `The ${it} is`, "it"),
+        stuck: (became) => outbox.tell(note, became),
         rest: () => {
           button.disabled = gone ||= to !== "";
           if (to) location.assign(to);
@@ -180,12 +181,13 @@
       // What is told of it stands above the form: the bar at its foot has no room for a reason.
       const told = outbox.make("div", { className: "box notice", role: "status" });
       form.before(told);
-      const refusal = `${entry.name} could not be taken. ${entry.sentence}`;
+      const refusal = _s("%(name)s could not be taken. %(sentence)s", entry);
       if (entry.tap) { outbox.say(told, refusal, outbox.throwAway(() => outbox.remove(entry).then(() => outbox.say(told, "")))); return; }
-      const since = entry.seen === seen ? "" : " Somebody has checked this horn since: look again before you save.";
-      const afresh = outbox.button("Start afresh", () => outbox.remove(entry).then(() => location.assign(location.href)));
-      const why = entry.state === "refused" && entry.sentence ? `${refusal} ` : "";
-      outbox.say(told, `${why}What you typed at ${clock(entry.at)} is back.${why ? "" : since}`, afresh);
+      const refused = entry.state === "refused" && entry.sentence;
+      const since = entry.seen === seen || refused ? "" : _s("Somebody has checked this horn since: look again before you save.");
+      const afresh = outbox.button(_s("Start afresh"), () => outbox.remove(entry).then(() => location.assign(location.href)));
+      const back = _s("What you typed at %(time)s is back.", { time: clock(entry.at) });
+      outbox.say(told, [refused && refusal, back, since].filter(Boolean).join(" "), afresh);
     }
     let last = bound ? Promise.resolve() : begin().catch(() => {});
     if (bound) keep();

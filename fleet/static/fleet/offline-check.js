@@ -22,7 +22,7 @@ window.offlineCheck = ({ kept, make, drafts, keep }) => {
   function figures(fault, number, measured) {
     const { code, counts, measure } = fault;
     return [
-      counts && field("How many", input(`number-${code}`, { type: "number", min: 1, max: about().most, value: number ?? "" })),
+      counts && field(_s("How many"), input(`number-${code}`, { type: "number", min: 1, max: about().most, value: number ?? "" })),
       measure && field(measure.asks, input(`measured-${code}`, { type: "number", step: "any", min: measure.least, max: measure.most, value: measured ?? "" })),
     ].filter(Boolean);
   }
@@ -49,22 +49,22 @@ window.offlineCheck = ({ kept, make, drafts, keep }) => {
   /* What is asked of a fault once it is ticked. */
   function more(fault, has, [, severity, places, number, measured] = []) {
     const { code } = fault;
-    const told = [fault.stops && `Not lent with it: ${fault.stops}.`, fault.do, fault.mended_by && `For ${fault.who === "repairer" ? "the " : ""}${fault.mended_by}.`];
+    const told = [fault.stops && _s("Not lent with it: %(stops)s.", fault), fault.do, fault.for_whom];
     const where = fault.at && [...new Set([...has[fault.at], ...(places ?? [])])];
     return make("div", { className: "fault-more" },
       make("p", { className: "help" }, told.filter(Boolean).join(" ")),
-      ...(where ? [make("div", { className: "places", role: "group", ariaLabel: `Which ${about().which[fault.at]}: ${fault.words}` },
-        make("b", {}, `Which ${about().which[fault.at]}`),
+      ...(where ? [make("div", { className: "places", role: "group", ariaLabel: `${about().which[fault.at]}: ${fault.words}` },
+        make("b", {}, about().which[fault.at]),
         ...where.map((one) => tick(`at-${code}`, one, about().places[fault.at][one] ?? one, (places ?? []).includes(one))))] : []),
-      ...(fault.finish ? [] : [field("How bad", choose(`severity-${code}`, about().severities, severity ?? fault.severity))]),
+      ...(fault.finish ? [] : [field(_s("How bad"), choose(`severity-${code}`, about().severities, severity ?? fault.severity))]),
       ...figures(fault, number, measured),
-      field("Note", input(`note-${code}`, { type: "text", maxLength: 300 })), picture("Photograph it", code));
+      field(_s("Note"), input(`note-${code}`, { type: "text", maxLength: 300 })), picture(_s("Photograph it"), code));
   }
 
   function row(fault, has, found, again) {
     const box = make("input", { type: "checkbox", name: `found-${fault.code}`, id: `id_found-${fault.code}`, checked: Boolean(found) });
     const made = make("div", { className: "fault" }, make("label", { className: "choice" }, box, make("span", { className: "words" },
-      make("b", {}, fault.words), ...(found ? [make("small", {}, "found before, not mended yet")] : []))));
+      make("b", {}, fault.words), ...(found ? [make("small", {}, _s("found before, not mended yet"))] : []))));
     const open = () => { if (box.checked && !made.querySelector(".fault-more")) made.append(more(fault, has, found)); };
     box.onchange = open;
     if (again.includes(box.name)) box.checked = true;
@@ -111,18 +111,18 @@ window.offlineCheck = ({ kept, make, drafts, keep }) => {
     const above = asked.filter(ticked);
     const rest = parts.map(([name, faults]) => [name, faults.filter((one) => !ticked(one))]).filter(([, faults]) => faults.length);
     const wrong = make("p", { className: "wrong-answer", role: "alert", hidden: true });
-    const others = folded("Occasion, notes, picture of the horn", field("Occasion", choose("occasion", occasions, horn.occasion)),
-      field("Notes", make("textarea", { name: "notes", id: "id_notes", rows: 3, maxLength: 2000 })),
-      picture("Photograph the horn"), make("p", { className: "help" }, "The horn only: no pupils. Made smaller here before it is kept."));
+    const others = folded(_s("Occasion, notes, picture of the horn"), field(_s("Occasion"), choose("occasion", occasions, horn.occasion)),
+      field(_s("Notes"), make("textarea", { name: "notes", id: "id_notes", rows: 3, maxLength: 2000 })),
+      picture(_s("Photograph the horn")), make("p", { className: "help" }, _s("The horn only: no pupils. Made smaller here before it is kept.")));
     others.open = Boolean(typed);
     const form = make("form", { className: "check" },
-      make("p", {}, "Open the part and tick what is wrong; leave the rest. ", ...(known.size ? [make("b", {}, "What was found before comes ticked: untick what is gone.")] : [])),
-      ...(above.length ? [rows(typed ? "Ticked" : "Found before", above)] : []),
+      make("p", {}, _s("Open the part and tick what is wrong; leave the rest."), " ", ...(known.size ? [make("b", {}, _s("What was found before comes ticked: untick what is gone."))] : [])),
+      ...(above.length ? [rows(typed ? _s("Ticked") : _s("Found before"), above)] : []),
       ...rest.map(([name, faults]) => folded(name, rows(name, faults, { className: "visually-hidden" }))),
-      make("h2", {}, "The whole horn"),
-      make("fieldset", { className: "places" }, make("legend", {}, "Finish: looks only, it never stops a loan"), ...finish),
+      make("h2", {}, _s("The whole horn")),
+      make("fieldset", { className: "places" }, make("legend", {}, _s("Finish: looks only, it never stops a loan")), ...finish),
       others, wrong,
-      make("p", { className: "buttons" }, make("button", { className: "button main big" }, "Save the check")));
+      make("p", { className: "buttons" }, make("button", { className: "button main big" }, _s("Save the check"))));
     if (typed) restore(form, typed);
     /* An empty note of a fault that was found before is no note taken away: none was shown. */
     const fields = () => [["seen", String(horn.seen)], ...[...new FormData(form)].filter(([name, value]) => value !== "" || !name.startsWith("note-")),
@@ -133,14 +133,14 @@ window.offlineCheck = ({ kept, make, drafts, keep }) => {
       event.preventDefault();
       await small;
       const more = taken(form).length > PICTURES;
-      outbox.say(wrong, more ? `A check keeps ${PICTURES} pictures. Take one away, or photograph the horn on its own page.` : "");
+      outbox.say(wrong, more ? _s("A check keeps %(many)s pictures. Take one away, or photograph the horn on its own page.", { many: PICTURES }) : "");
       if (more || saved) return;
       saved = true;
       keep(horn, fields(), () => leaves(form, asked, id), id);
     };
-    return [make("h1", {}, `Check of ${horn.number}`), make("p", { className: "lead" }, horn.kind),
-      ...(typed ? [make("p", { className: "box good", role: "status" }, "What you typed is back.")] : []),
-      make("details", { className: "fold" }, make("summary", {}, "Before you start"), ...about().cautions.map((words) => make("p", {}, words))), form];
+    return [make("h1", {}, _s("Check of %(horn)s", { horn: horn.number })), make("p", { className: "lead" }, horn.kind),
+      ...(typed ? [make("p", { className: "box good", role: "status" }, _s("What you typed is back."))] : []),
+      make("details", { className: "fold" }, make("summary", {}, _s("Before you start")), ...about().cautions.map((words) => make("p", {}, words))), form];
   };
 };
 /* How a horn reads with these findings: the worst of them, as the site grades it. */

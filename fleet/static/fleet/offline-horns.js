@@ -28,8 +28,8 @@ window.offlineHorns = {
     const names = entries.flatMap(({ makes }) => (makes ? [makes.called] : []));
     const called = Math.max(0, ...names) + 1;
     return {
-      id: `new-${id}`, called, number: `new horn ${called}`, label: "", build: code, kind: words, place: place.name, place_id: place.id,
-      out: false, where: "waits for its number", condition: "never looked over", grade: null, seen: 0, finish: null,
+      id: `new-${id}`, called, number: _s("new horn %(number)s", { number: called }), label: "", build: code, kind: words, place: place.name, place_id: place.id,
+      out: false, where: _s("waits for its number"), condition: _s("never looked over"), grade: null, seen: 0, finish: null,
       occasion: "other", found: [], asks: asks[code] ?? asks[""],
     };
   },

@@ -8,7 +8,7 @@ window.offlineRecord = ({ kept, horns, make, keep }) => (query, verdict, horn) =
   const path = `horns/identified/?${query}`;
   const kinds = make("select", { name: "kind", id: "kind" }, ...verdict.candidates.map((one) =>
     make("option", { value: `${one.code}|${one.stands_in ?? ""}` }, one.words)));
-  const places = window.offlineHorns.places(kept(), "no place yet");
+  const places = window.offlineHorns.places(kept(), _s("no place yet"));
   const number = make("input", { name: "horn_number", id: "horn_number", autocomplete: "off", maxLength: 24 });
   const wrong = make("p", { className: "wrong-answer", role: "alert", hidden: true });
   const { field } = outbox;
@@ -24,15 +24,15 @@ window.offlineRecord = ({ kept, horns, make, keep }) => (query, verdict, horn) =
   const onHorn = () => {
     const asked = (known?.number ?? number.value).trim();
     const there = registered.find((one) => one.number.toLowerCase() === asked.toLowerCase());
-    if (!there) { outbox.say(wrong, asked ? `There is no horn ${asked} among those kept here.` : "Say which horn."); number.focus(); return; }
+    if (!there) { outbox.say(wrong, asked ? _s("There is no horn %(number)s among those kept here.", { number: asked }) : _s("Say which horn.")); number.focus(); return; }
     const { code, words } = said();
     keep({
       path, name: there.number, more: `, ${words}`, about: there.id, leaves: () => ({ build: code, kind: words, asks: kept().kinds_ask[code] ?? there.asks }),
       fields: [["kind", kinds.value], ["act", "on-horn"], ["horn_number", there.number]],
     });
   };
-  return make("section", { className: "form" }, make("h2", {}, "Put it on record"), field("It is a", kinds), ...(known
-    ? [press(`Put it on horn ${known.number}`, true, onHorn)]
-    : [field("Place", places), press("As a new horn", verdict.settled, asNew), make("p", { className: "quiet" }, "It gets its number from the register."),
-      wrong, field("Or on the registered horn", number), press("On that horn", false, onHorn)]));
+  return make("section", { className: "form" }, make("h2", {}, _s("Put it on record")), field(_s("It is a"), kinds), ...(known
+    ? [press(_s("Put it on horn %(number)s", known), true, onHorn)]
+    : [field(_s("Place"), places), press(_s("As a new horn"), verdict.settled, asNew), make("p", { className: "quiet" }, _s("It gets its number from the register.")),
+      wrong, field(_s("Or on the registered horn"), number), press(_s("On that horn"), false, onHorn)]));
 };

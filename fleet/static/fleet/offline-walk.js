@@ -11,6 +11,7 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
   const LIKE_CHECKS = 2; // of a horn like the one before so many are asked before the page says what they amount to
   const template = (key) => document.getElementById(`question-${key}`);
   const short = (key) => template(key).dataset.short;
+  const within = (key) => template(key).dataset.within; // the same inside a sentence
   const asked = ({ answers, passed }, key) => key in answers || passed.includes(key);
   const wordsOf = (key, answer) =>
     template(key).content.querySelector(`[data-answer="${CSS.escape(answer)}"]`)?.dataset.words ?? answer;
@@ -93,17 +94,17 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
       };
     }
     if (blind) {
-      shown.querySelector("h1").after(make("p", { className: "box notice" }, "A second look. Your first answer is kept and not shown: look as if for the first time. Only the same answer once more makes the verdict surer."));
+      shown.querySelector("h1").after(make("p", { className: "box notice" }, _s("A second look. Your first answer is kept and not shown: look as if for the first time. Only the same answer once more makes the verdict surer.")));
     }
     return make("div", { className: "walk" }, make("div", { className: "asked" }, shown), ways(walk, key));
   }
   function ways(walk, key) {
     const order = [...document.querySelectorAll("template[data-short]")].map((one) => one.id.slice("question-".length));
     const before = order.slice(0, key ? order.indexOf(key) : order.length).reverse().find((one) => asked(walk, one));
-    const offered = [before && link("Back", to(walk, before))];
-    if (key && asked(walk, key)) offered.push(link(walk.blind ? "Leave the first answer, without a second look" : "Leave this answer and go on", to(walk)));
-    if (key && Object.keys(walk.answers).length) offered.push(link("Show what we have so far", to(walk, RESULT)));
-    if (!key) offered.push(link("Start again", new URLSearchParams()));
+    const offered = [before && link(_s("Back"), to(walk, before))];
+    if (key && asked(walk, key)) offered.push(link(walk.blind ? _s("Leave the first answer, without a second look") : _s("Leave this answer and go on"), to(walk)));
+    if (key && Object.keys(walk.answers).length) offered.push(link(_s("Show what we have so far"), to(walk, RESULT)));
+    if (!key) offered.push(link(_s("Start again"), new URLSearchParams()));
     return make("p", { className: "ways" }, ...offered.filter(Boolean).flatMap((one) => [one, " "]));
   }
 
@@ -116,30 +117,30 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
     const said = reason.reasons(leading, seen);
     const shorts = (speaks) => said.filter((one) => one.speaks_for === speaks).map((one) => one.short);
     const head = told.nothing_observed
-      ? [make("h1", {}, "Nothing was observed"), make("p", { className: "lead" }, "So this says nothing about the horn in your hand, only what schools mostly have.")]
+      ? [make("h1", {}, _s("Nothing was observed")), make("p", { className: "lead" }, _s("So this says nothing about the horn in your hand, only what schools mostly have."))]
       : [make("p", { className: "lead" }, reason.headline(told)), make("h1", { className: "found" }, reason.oneOf(leading))];
     const next = coming && !told.settled
-      ? link(`Next check: ${short(coming).toLowerCase()}`, to(walk, coming))
-      : told.confirm.length && told.likely && link(`Look once more: ${short(told.confirm[0]).toLowerCase()}`, to(walk, told.confirm[0], true));
+      ? link(_s("Next check: %(check)s", { check: within(coming) }), to(walk, coming))
+      : told.confirm.length && told.likely && link(_s("Look once more: %(check)s", { check: within(told.confirm[0]) }), to(walk, told.confirm[0], true));
     if (next) next.className = "button main big";
     const observed = reason.CHECKS.filter((key) => asked(walk, key)).map((key) =>
-      make("div", {}, make("dt", {}, short(key)), make("dd", {}, wordsOf(key, walk.answers[key] ?? CANT_TELL), " ", link("change", to(walk, key)))));
+      make("div", {}, make("dt", {}, short(key)), make("dd", {}, wordsOf(key, walk.answers[key] ?? CANT_TELL), " ", link(_s("change"), to(walk, key)))));
     return make("div", { className: "walk" }, ...[
       ...head,
-      leading.not_words && !told.nothing_observed && box("notice", "This is no French horn", make("p", {}, `${leading.not_words} Register it as what it is.`)),
-      leading.states.length && box("caution", "Something is wrong with it", ...lines(leading.states.map((one) => one.look))),
-      told.clash && box("caution", "Look again", ...lines(reason.doubts(told)), told.doubt.length && make("p", {}, ...again(told.doubt))),
-      !told.clash && told.confirm.length && box("notice", "Worth a second look", ...lines(reason.confirmations(told)), make("p", {}, ...again(told.confirm))),
-      told.twins.length && box("notice", "Either of these", make("p", {}, `No check tells them apart: ${[leading, ...told.twins].map(reason.oneOf).join(" or ")}.`)),
+      leading.not_words && !told.nothing_observed && box("notice", _s("This is no French horn"), make("p", {}, leading.not_words, " ", _s("Register it as what it is."))),
+      leading.states.length && box("caution", _s("Something is wrong with it"), ...lines(leading.states.map((one) => one.look))),
+      told.clash && box("caution", _s("Look again"), ...lines(reason.doubts(told)), told.doubt.length && make("p", {}, ...again(told.doubt))),
+      !told.clash && told.confirm.length && box("notice", _s("Worth a second look"), ...lines(reason.confirmations(told)), make("p", {}, ...again(told.confirm))),
+      told.twins.length && box("notice", _s("Either of these"), make("p", {}, _s("No check tells them apart: %(horns)s.", { horns: [leading, ...told.twins].map(reason.oneOf).join(_s(" or ")) }))),
       next && make("p", { className: "buttons" }, next),
-      told.alike.length && make("p", { className: "small quiet" }, "What looks like the one before and is another kind would show by what was not asked: ", ...told.alike.flatMap((key, place) => [place ? ", " : "", link(short(key).toLowerCase(), to(walk, key))]), "."),
-      told.rests_on.length && make("p", { className: "small quiet" }, "Were one of these answers wrong, this would be another horn or stand otherwise: ", ...again(told.rests_on), "."),
-      told.unasked && make("p", { className: "small quiet" }, "A valve that is stuck or strung the wrong way could hide another horn too: ", link(short(told.unasked).toLowerCase(), to(walk, told.unasked)), " was not asked."),
+      told.alike.length && make("p", { className: "small quiet" }, _s("What looks like the one before and is another kind would show by what was not asked:"), " ", ...between(told.alike.map((key) => link(within(key), to(walk, key))))),
+      told.rests_on.length && make("p", { className: "small quiet" }, _s("Were one of these answers wrong, this would be another horn or stand otherwise:"), " ", ...again(told.rests_on)),
+      told.unasked && make("p", { className: "small quiet" }, _s("A valve that is stuck or strung the wrong way could hide another horn too. Not asked:"), " ", link(short(told.unasked), to(walk, told.unasked))),
       ...(told.nothing_observed ? [] : [
         record(carried(walk), told, walk.horn),
-        make("h2", {}, "Why"), items(shorts(true)),
-        ...(shorts(false).length ? [make("h3", {}, "What does not fit"), items(shorts(false))] : []),
-        make("h2", {}, "What was observed"), make("dl", { className: "facts one observed" }, ...observed),
+        make("h2", {}, _s("Why")), items(shorts(true)),
+        ...(shorts(false).length ? [make("h3", {}, _s("What does not fit")), items(shorts(false))] : []),
+        make("h2", {}, _s("What was observed")), make("dl", { className: "facts one observed" }, ...observed),
       ]),
       ways(walk, null),
     ].filter(Boolean));

@@ -19,13 +19,13 @@
   try {
     [kept, tables] = await Promise.all([about, scales].map(part));
   } catch {
-    put(make("h1", {}, "Nothing is kept on this device"), paragraph("With a connection, open Today and take the cupboard along."));
+    put(make("h1", {}, _s("Nothing is kept on this device")), paragraph(_s("With a connection, open Today and take the cupboard along.")));
     return;
   }
   const reason = window.reasoner(tables);
   // Who has to sign in again comes to Today, which sends all that waits.
   outbox.as(outbox.by, base);
-  const when = (at) => new Date(at).toLocaleString("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
+  const when = (at) => new Date(at).toLocaleString(spoken, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
 
   function go(address) {
     history.pushState(null, "", address);
@@ -37,22 +37,22 @@
   }, words);
 
   /* What waits, and what could not be taken. */
-  const waiting = make("section", { hidden: true }, make("h2", {}, "Kept on this device"), make("ul", { className: "tasks" }));
-  const sent = make("section", { hidden: true }, make("h2", {}, "Sent"), make("ul", { className: "tasks" }));
+  const waiting = make("section", { hidden: true }, make("h2", {}, _s("Kept on this device")), make("ul", { className: "tasks" }));
+  const sent = make("section", { hidden: true }, make("h2", {}, _s("Sent")), make("ul", { className: "tasks" }));
   let entries = [], trouble = null;
   const taps = () => entries.filter(outbox.isTap);
   const horns = () => window.offlineHorns.known(kept, entries);
   const why = (one) => {
-    if (one.kind === "number") return "waits for the page that takes horns back";
-    if (one.state === "waiting" && one.after) return "waits until the new horn is on record";
-    return one.sentence || { waiting: "waits for a connection", draft: "begun, not saved yet", refused: "could not be taken" }[one.state];
+    if (one.kind === "number") return _s("waits for the page that takes horns back");
+    if (one.state === "waiting" && one.after) return _s("waits until the new horn is on record");
+    return one.sentence || { waiting: _s("waits for a connection"), draft: _s("begun, not saved yet"), refused: _s("could not be taken") }[one.state];
   };
-  const named = (one) => (one.kind === "number" ? `${one.number} came back` : outbox.isTap(one) ? `Counted: ${one.label}` : one.name);
+  const named = (one) => (one.kind === "number" ? _s("%(number)s came back", one) : outbox.isTap(one) ? _s("Counted: %(label)s", one) : one.name);
   async function told() {
     entries = (await outbox.all()).filter((one) => one.path.startsWith(base));
     const rows = entries.filter((one) => one.kind === "number" || one.kind === "form" || (outbox.isTap(one) && one.state === "refused"));
     waiting.querySelector("ul").replaceChildren(...rows.map((one) => {
-      const ways = one.state === "refused" ? [" ", make("a", { href: one.path.replace(/sent\/$/, "") }, "With a connection, open it"), " ", outbox.throwAway(() => outbox.discard(one).then(told))] : [];
+      const ways = one.state === "refused" ? [" ", make("a", { href: one.path.replace(/sent\/$/, "") }, _s("With a connection, open it")), " ", outbox.throwAway(() => outbox.discard(one).then(told))] : [];
       return make("li", {}, named(one), " ", make("span", { className: "why" }, why(one)), ...ways, " ", make("span", { className: "when" }, when(one.at)));
     }));
     waiting.hidden = !rows.length;
@@ -60,13 +60,13 @@
   }
   function connection() {
     const many = entries.filter((one) => one.state === "waiting").length;
-    const acts = many ? `${many} ${many === 1 ? "act waits" : "acts wait"} to be sent.` : "";
-    const full = outbox.onlyHere() ? "This device keeps nothing more: leave this page open until all is sent." : "";
-    const go = make("a", { href: location.href }, "Go on there");
+    const acts = many ? _s_many("%(count)s act waits to be sent.", "%(count)s acts wait to be sent.", many) : "";
+    const full = outbox.onlyHere() ? _s("This device keeps nothing more: leave this page open until all is sent.") : "";
+    const go = make("a", { href: location.href }, _s("Go on there"));
     const back = entries.filter((one) => one.state === "refused").length;
-    const refused = back ? [link(back === 1 ? "One act could not be taken." : `${back} acts could not be taken.`, "")] : [];
-    if (many && trouble && trouble.how !== "no-connection") outbox.tell(note, trouble, `${acts} What you did is`, "it");
-    else outbox.say(note, [navigator.onLine ? "The site may be reached again." : "No connection.", acts, full].filter(Boolean).join(" "), ...refused, ...(navigator.onLine ? [go] : []));
+    const refused = back ? [link(_s_many("%(count)s act could not be taken.", "%(count)s acts could not be taken.", back), "")] : [];
+    if (many && trouble && trouble.how !== "no-connection") outbox.tell(note, trouble, acts);
+    else outbox.say(note, [navigator.onLine ? _s("The site may be reached again.") : _s("No connection."), acts, full].filter(Boolean).join(" "), ...refused, ...(navigator.onLine ? [go] : []));
   }
   const stuck = (became) => { trouble = became; connection(); };
   const line = outbox.queue({
@@ -104,17 +104,17 @@
 
   const kind = "form";
   const saidKept = (what) => (outbox.onlyHere()
-    ? `This device has no room left, or keeps nothing: ${what} is kept only while this page is open. Leave it open until there is a connection.`
-    : `Kept on this device: ${what}. It goes on record as soon as there is a connection.`);
+    ? _s("This device has no room left, or keeps nothing. Kept only while this page is open: %(act)s. Leave it open until there is a connection.", { act: what })
+    : _s("Kept on this device: %(act)s. It goes on record as soon as there is a connection.", { act: what }));
   async function keep({ path, name, fields, makes, leaves, more = "", ...rest }, id = outbox.newId(), to = "") {
     const made = makes && window.offlineHorns.fresh(kept, entries, id, makes);
     const entry = { key: `${outbox.by} ${base}${path} ${id}`, kind, path: base + path, name: name ?? made.number, fields: [["sent_as", id], ...fields] };
     await outbox.put({ ...entry, ...rest, makes: made, leaves: leaves?.(id) });
     await told();
     line.send();
-    done = saidKept(made ? `a new horn, ${made.kind}, for now called ${made.number}` : entry.name + more);
+    done = saidKept(made ? _s("a new horn, %(kind)s, for now called %(number)s", made) : entry.name + more);
     go(base + to);
-    if (made) shown.querySelector(".good")?.append(" ", link(`Go on with ${made.number}`, `horns/${made.id}/`));
+    if (made) shown.querySelector(".good")?.append(" ", link(_s("Go on with %(number)s", made), `horns/${made.id}/`));
   }
   const seenOf = (horn) => String(horn.seen || "");
   const keepOn = (horn, act, id) =>
@@ -126,7 +126,7 @@
     const id = begun?.fields.find(([field]) => field === "sent_as")?.[1] ?? outbox.newId();
     const until = Date.now() + outbox.DRAFT_DAYS * 86400000;
     const draft = (fields) => outbox.put({
-      key: `${outbox.by} ${path} ${id}`, kind, path, name: `Check of ${horn.number}`, seen: seenOf(horn), after: horn.after, state: "draft", until, fields: [["sent_as", id], ...fields],
+      key: `${outbox.by} ${path} ${id}`, kind, path, name: _s("Check of %(horn)s", { horn: horn.number }), seen: seenOf(horn), after: horn.after, state: "draft", until, fields: [["sent_as", id], ...fields],
     });
     return { draft, fields: begun?.fields, id };
   }
@@ -153,47 +153,47 @@
       const known = horns(), texts = [...known.filter((one) => one.after), ...known.filter((one) => !one.after)].map((one) => [one, text(one)]);
       const all = having(texts, box.value);
       found.replaceChildren(...all.slice(0, LISTED).map((one) => make("li", {}, link(`${one.number}, ${one.kind}`, `horns/${one.id}/`), " ",
-        make("span", { className: "why" }, [one.place, one.where === "in its place" ? "" : one.where].filter(Boolean).join(" · ")))));
-      more.textContent = all.length > LISTED ? `and ${all.length - LISTED} more` : all.length ? "" : "No such horn is kept here.";
+        make("span", { className: "why" }, [one.place, one.in_place ? "" : one.where].filter(Boolean).join(" · ")))));
+      more.textContent = all.length > LISTED ? _s("and %(many)s more", { many: all.length - LISTED }) : all.length ? "" : _s("No such horn is kept here.");
     };
     box.oninput = fill;
     fill();
     // The number of a horn in hand is typed as it stands on its label, and Enter opens it.
-    const opens = make("form", { role: "search" }, outbox.field("Number, kind or place", box));
+    const opens = make("form", { role: "search" }, outbox.field(_s("Number, kind or place"), box));
     opens.onsubmit = (event) => {
       event.preventDefault();
       const typed = plain(box.value.trim());
       const one = horns().find(({ number }) => plain(number) === typed) ?? (found.children.length === 1 && found.querySelector("a"));
       if (one) go(one.href ?? `${base}horns/${one.id}/`);
     };
-    const scan = make("button", { type: "button", hidden: true }, "Scan with the camera"), video = make("video", { muted: true, playsInline: true, hidden: true });
+    const scan = make("button", { type: "button", hidden: true }, _s("Scan with the camera")), video = make("video", { muted: true, playsInline: true, hidden: true });
     const said = paragraph("", "quiet");
     window.scanner(scan, video, {
       read: (code) => {
         const horn = labelled(code);
-        if (horn) go(`${base}horns/${horn.id}/`); else said.textContent = "This label belongs to no horn that is kept here.";
+        if (horn) go(`${base}horns/${horn.id}/`); else said.textContent = _s("This label belongs to no horn that is kept here.");
       },
       say: (words) => { said.textContent = words; },
     });
-    if (scan.hidden) said.textContent = "This browser reads no labels itself: type the number on it, or point the phone’s own camera at it.";
-    return make("section", {}, make("h2", {}, "Horns"), opens, scan, video, said, found, more);
+    if (scan.hidden) said.textContent = _s("This browser reads no labels itself: type the number on it, or point the phone’s own camera at it.");
+    return make("section", {}, make("h2", {}, _s("Horns")), opens, scan, video, said, found, more);
   }
   const one = window.offlineHorn({ kept: () => kept, make, link, keep: keepOn });
   const check = window.offlineCheck({
     kept: () => kept, make, drafts,
-    keep: (horn, fields, leaves, id) => keepOn(horn, { path: "check/", name: `Check of ${horn.number}`, fields, leaves }, id),
+    keep: (horn, fields, leaves, id) => keepOn(horn, { path: "check/", name: _s("Check of %(horn)s", { horn: horn.number }), fields, leaves }, id),
   });
   const counted = window.offlineCount({ counts: () => kept.counts, horns: () => kept.horns, make, link, keep: (tap) => tapLine(tap.path).add(tap) });
-  const kinds = () => [make("h1", {}, "Kinds of horn"), document.getElementById("kinds").content.cloneNode(true)];
+  const kinds = () => [make("h1", {}, _s("Kinds of horn")), document.getElementById("kinds").content.cloneNode(true)];
 
   let done = "";
   function home(missing) {
     const days = Math.floor((Date.now() - Date.parse(kept.made)) / 86400000);
-    return [make("h1", {}, "Without a connection"), done && make("p", { className: "box good", role: "status" }, done),
-      missing && paragraph("The page you asked for needs a connection. This is what is kept here."),
-      make("p", { className: "buttons" }, link("Identify a horn", "identify/", { className: "button main big" }), " ", link("Kinds of horn", "guide/", { className: "button" })),
+    return [make("h1", {}, _s("Without a connection")), done && make("p", { className: "box good", role: "status" }, done),
+      missing && paragraph(_s("The page you asked for needs a connection. This is what is kept here.")),
+      make("p", { className: "buttons" }, link(_s("Identify a horn"), "identify/", { className: "button main big" }), " ", link(_s("Kinds of horn"), "guide/", { className: "button" })),
       waiting, sent, ...kept.counts.map((one) => make("p", {}, link(one.title, `counts/${one.id}/`))), list(new URLSearchParams(location.search).get("q") ?? ""),
-      paragraph(`As it was on ${when(kept.made)}${days > 1 ? `, ${days} days ago` : ""}. Who has a horn is not kept here.`, "quiet")];
+      paragraph([days > 1 ? _s("As it was on %(when)s, %(days)s days ago.", { when: when(kept.made), days }) : _s("As it was on %(when)s.", { when: when(kept.made) }), _s("Who has a horn is not kept here.")].join(" "), "quiet")];
   }
   async function draw() {
     const path = location.pathname.startsWith(base) ? location.pathname.slice(base.length) : "";
@@ -209,7 +209,7 @@
     else if (path.startsWith("guide/")) put(...kinds());
     else put(...home(!["", "horns/", "along/", "along/cupboard/"].includes(path)));
     done = "";
-    document.title = `${shown.querySelector("h1")?.textContent ?? "Horn Cupboard"} · without a connection`;
+    document.title = [shown.querySelector("h1")?.textContent ?? "Horn Cupboard", _s("without a connection")].join(" · ");
   }
   document.querySelector("[data-home]").onclick = (event) => { event.preventDefault(); go(base); };
   window.addEventListener("popstate", draw);

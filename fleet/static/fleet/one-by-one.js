@@ -11,16 +11,16 @@
   function row(form) {
     const field = form.elements.numbers, notes = document.querySelector(".messages"), path = location.pathname;
     let left = 0, then = "";
-    const numbers = () => (left === 1 ? "1 number" : `${left} numbers`);
+    const onTheWay = () => _s_many("%(count)s number is on its way.", "%(count)s numbers are on their way.", left);
 
     const line = outbox.queue({
       mine: (one) => one.kind === "number" && one.path === path,
       body: (batch) => new URLSearchParams({ do: "add", numbers: batch.map((one) => one.number).join("\n") }),
       most: 50,
       on: {
-        changed: (all) => { left = all.filter((one) => one.state === "waiting").length; say(left ? `${numbers()} on the way` : ""); },
+        changed: (all) => { left = all.filter((one) => one.state === "waiting").length; say(left ? onTheWay() : ""); },
         sent: async (_, { to }) => show(await outbox.page(to)),
-        stuck: (became) => outbox.tell(said, became, left === 1 ? "1 number is" : `${numbers()} are`, left === 1 ? "it" : "them"),
+        stuck: (became) => outbox.tell(said, became, _s_many("%(count)s number is not sent yet.", "%(count)s numbers are not sent yet.", left)),
         rest: (waiting) => { left = waiting; goOn(!waiting); },
       },
     });
@@ -39,7 +39,7 @@
     function goOn(done) {
       const [pressed] = [then, (then = "")];
       if (!pressed || !done) return;
-      if (pressed === "take") say("The list has grown. Look at it, then press again.");
+      if (pressed === "take") say(_s("The list has grown. Look at it, then press again."));
       else document.querySelector(`main button[name="do"][value="${CSS.escape(pressed)}"]`)?.click();
     }
 
@@ -55,7 +55,7 @@
       event.preventDefault();
       then = event.submitter ? event.submitter.value : "";
       if (then === "stop") await line.drop();
-      else say(`One moment: ${numbers()} on the way.`);
+      else say(onTheWay());
       line.send();
     });
     line.send();
@@ -69,7 +69,7 @@
       const all = lines(), at = all.indexOf(from);
       const free = [...all.slice(at + 1), ...all.slice(0, at + 1)].find((one) => !one.value.trim() && !("has" in one.dataset));
       if (free) free.focus();
-      else { if (from) from.blur(); say("Every pupil has a number. Press “Go on”."); }
+      else { if (from) from.blur(); say(_s("Every pupil has a number. Press “Go on”.")); }
     }
 
     function take(answer, sent) {
@@ -101,7 +101,7 @@
           take(await outbox.page(to), new URLSearchParams(batch.at(-1).typed));
           history.replaceState(null, "", to);
         },
-        stuck: (became) => outbox.tell(said, became, "The numbers are", "them"),
+        stuck: (became) => outbox.tell(said, became),
       },
     });
 

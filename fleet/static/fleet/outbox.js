@@ -257,7 +257,7 @@ self.outbox = (() => {
   const button = (words, onclick) => make("button", { type: "button", className: "quiet-button", onclick }, words);
   /* A button that throws away once it is pressed a second time. */
   const throwAway = (drop) => {
-    const [first, second] = ["Throw away", "Throw it away for good"];
+    const [first, second] = [_s("Throw away"), _s("Throw it away for good")];
     const pressed = button(first, () => { if (pressed.textContent === first) pressed.textContent = second; else drop(); });
     return pressed;
   };
@@ -267,14 +267,18 @@ self.outbox = (() => {
     place.hidden = !words;
   }
 
-  /* Why something is not sent yet, in the same words everywhere: tell(place, became, "The check is", "it"). */
-  function tell(place, { how, to, status }, they, them) {
-    const kept = `${they} kept ${memory.size ? "only while this page is open" : "in this browser"}`;
-    if (how === "signed-out") say(place, `You were signed out. ${kept}.`, make("a", { href: to }, `Sign in to send ${them}`));
-    else if (how === "another") say(place, `Somebody else is signed in on this device. ${kept} until you sign in again.`);
-    else if (how === "no-connection") say(place, `No connection. ${kept} and sent as soon as there is one.`);
-    else if (status < 400) say(place, `Something else answered in the site’s place, as a guest network does that wants a sign-in of its own. ${kept} and tried again.`);
-    else say(place, `The site could not take ${them} (${status}). ${kept} and tried again.`);
+  /* Why something is not sent yet, in the same words everywhere; a page may say before what it is about. */
+  function tell(place, { how, to, status }, before = "") {
+    const why = () => {
+      if (how === "signed-out") return _s("You were signed out.");
+      if (how === "another") return _s("Somebody else is signed in on this device: it is sent once you sign in again.");
+      if (how === "no-connection") return _s("No connection: it is sent as soon as there is one.");
+      if (status < 400) return _s("Something else answered in the site’s place, as a guest network does that wants a sign-in of its own. It is tried again.");
+      return _s("The site could not take it (%(status)s). It is tried again.", { status });
+    };
+    const kept = memory.size ? _s("Until then it is kept only while this page is open.") : _s("Until then it is kept in this browser.");
+    const ways = how === "signed-out" ? [make("a", { href: to }, _s("Sign in to send it"))] : [];
+    say(place, [before, why(), kept].filter(Boolean).join(" "), ...ways);
   }
 
   const as = (person, page) => { [by, home] = [person, page]; };

@@ -6,13 +6,13 @@ window.scanner = (button, video, { read, say }) => {
   if (!("BarcodeDetector" in window) || !navigator.mediaDevices) return;
   button.hidden = false;
   let stream = null, last = "";
-  const stop = () => { stream.getTracks().forEach((track) => track.stop()); stream = null; video.hidden = true; button.textContent = "Scan with the camera"; };
+  const stop = () => { stream.getTracks().forEach((track) => track.stop()); stream = null; video.hidden = true; button.textContent = _s("Scan with the camera"); };
   button.addEventListener("click", async () => {
     if (stream) { stop(); return; }
-    try { stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } }); } catch { say("The camera cannot be used here. Type the number instead."); return; }
+    try { stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } }); } catch { say(_s("The camera cannot be used here. Type the number instead.")); return; }
     video.srcObject = stream;
     video.hidden = false;
-    button.textContent = "Stop the camera";
+    button.textContent = _s("Stop the camera");
     await video.play();
     const eye = new window.BarcodeDetector({ formats: ["qr_code"] });
     const look = async () => {

@@ -32,4 +32,4 @@ window.smaller.chosen = async (field) => {
   if (small && small !== file && field.files[0] === file) window.smaller.fill(field, small);
 };
 /* Where there is no connection a picture lies in the browser until it is sent: what cannot be made small is not taken. */
-window.smaller.tooLarge = (file) => (file?.size > 4000000 ? "This picture is too large to be kept here. Take another with less detail." : "");
+window.smaller.tooLarge = (file) => (file?.size > 4000000 ? _s("This picture is too large to be kept here. Take another with less detail.") : "");

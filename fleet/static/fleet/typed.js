@@ -54,12 +54,12 @@
     const form = filledFrom(kept);
     if (form) {
       fill(form, kept.fields);
-      say("What you typed is back and was not sent yet. Look it over and send it again.");
+      say(_("What you typed is back and was not sent yet. Look it over and send it again."));
       return;
     }
     const list = document.createElement("ul");
     list.append(...kept.fields.filter(([, value]) => value.includes(" ")).map(([, value]) => Object.assign(document.createElement("li"), { textContent: value })));
-    say("What you typed was not sent, and its form is gone.", list);
+    say(_("What you typed was not sent, and its form is gone."), list);
   }
 
   function begin() {

@@ -16,7 +16,6 @@ from fleet.workshop.models.fitted import PLACED, TRAITS
 from fleet.workshop.models.measures import Measure, in_figures, wrong_measure
 
 FILE = Path(__file__).with_name("faults.toml")
-WHO = {"staff": "trained staff", "repairer": "repairer", "": ""}
 # Who does it, and in how long.
 FOR_WHOM = {"staff": _s_lazy("For trained staff."), "repairer": _s_lazy("For the repairer."), "": ""}
 FOR_WHOM_AND_LONG = {
@@ -58,10 +57,6 @@ class Fault:
     counts: bool = False
     measure: Measure | None = None
     stops: str = ""
-
-    @property
-    def mended_by(self) -> str:
-        return WHO[self.who]
 
     @property
     def for_whom(self) -> str:
@@ -183,7 +178,7 @@ def _wrong(raw: dict[str, Any], cautions: dict[str, str], stops: dict[str, str],
             return f"{key} is missing."
     if raw.get("severity") not in WEIGHT:
         return f"severity must be n, w, r or x, not {raw.get('severity')!r}."
-    if raw.get("who", "") not in WHO:
+    if raw.get("who", "") not in FOR_WHOM:
         return f"who must be staff or repairer, not {raw['who']!r}."
     if minutes is not None and (type(minutes) is not int or not 1 <= minutes <= 1000):
         return f"minutes must be a whole number from 1 to 1000, not {minutes!r}."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Any
 
 from identify.core.along.sentences import in_rows, name_of_table, notes_of, sentences
@@ -10,13 +9,14 @@ from identify.core.horns.broken import State
 from identify.core.reasoning import asking, assumed, evidence, explain, ranking, scales, verdict
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.expect import SHOWS, expected
+from identify.core.reasoning.numbers import counted
 from identify.core.reasoning.scales import Scales
 from identify.core.reasoning.verdict import assess
 
 
-@lru_cache(maxsize=1)
 def tables() -> dict[str, Any]:
-    """Everything that a verdict without anything heard hangs on, computed once; shares and chances from 0 to 1.
+    """Everything that a verdict without anything heard hangs on, in the language that is spoken; shares and chances
+    from 0 to 1.
 
     `every` holds what is so of each hypothesis, column by column, `answers` of each check the rows of its chances after
     one look and, in the same order, of the sure ones, None where the check means nothing for a horn.
@@ -26,7 +26,11 @@ def tables() -> dict[str, Any]:
     places = {state: place for place, state in enumerate(states)}
     pairs = ([on.groups.index(key) for key in pair] for pair in on.indistinct)
     return {
-        "checks": {key: {"answers": check.answers, "words": check.words} for key, check in CHECKS.items()},
+        "checks": {key: {"answers": check.answers, "words": explain.named_check(key)} for key, check in CHECKS.items()},
+        "counted": {
+            thing: {answer: counted(int(answer), thing) for answer in CHECKS[key].answers}
+            for key, thing in (("valves", "valve"), ("slide_sets", "set"))
+        },
         "order": evidence.USUAL_ORDER,
         "shows": SHOWS,
         "whole": len(on.hypotheses),
@@ -86,7 +90,8 @@ def _groups(on: Scales) -> list[dict[str, Any]]:
         {
             "code": key[0],
             "stands_in": key[1],
-            "name": leading[key].build.name,
+            "vowel": explain.begins_with_a_vowel(leading[key].build),
+            "stands": explain.stands_one_way(leading[key]),
             "words": explain.named(leading[key]),
             "not_words": explain.what_it_is_not(leading[key]),
         }

@@ -11,7 +11,7 @@ from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.horns.speech import _s, capital
 from identify.core.reasoning.evidence import CHECKS, Observations
-from identify.core.reasoning.numbers import between, percent
+from identify.core.reasoning.numbers import between, counted, percent
 from identify.core.reasoning.ranking import Candidate
 from identify.core.reasoning.reasons import Testimony, reasons
 from identify.core.reasoning.verdict import Verdict
@@ -43,20 +43,32 @@ def named(candidate: Candidate) -> str:
     """A candidate in words: what it is called, how it stands and what is wrong with it."""
     build = candidate.build
     words = _s(build.name)
-    stands = candidate.stand is not None and build.reversible
-    if candidate.stand is not None and stands:
+    if candidate.stand is not None and stands_one_way(candidate):
         words = _s("%(kind)s, standing in %(key)s") % {"kind": words, "key": _s(candidate.stand.words)}
     if not candidate.states:
         return words
     wrong = _s(" or ").join(state.words for state in candidate.states)
     if len(candidate.states) > MOST_NAMED:
         wrong = _s("that is out of order")
-    return (_s("%(horn)s, %(wrong)s") if stands else _s("%(horn)s %(wrong)s")) % {"horn": words, "wrong": wrong}
+    return (_s("%(horn)s, %(wrong)s") if stands_one_way(candidate) else _s("%(horn)s %(wrong)s")) % {
+        "horn": words,
+        "wrong": wrong,
+    }
+
+
+def stands_one_way(candidate: Candidate) -> bool:
+    """Whether its name says how it stands, since it may stand otherwise."""
+    return candidate.stand is not None and candidate.build.reversible
+
+
+def begins_with_a_vowel(build: Build) -> bool:
+    """In English, which then says "an"."""
+    return build.name[0] in "aeiou"
 
 
 def one_of(candidate: Candidate) -> str:
     """The same with its article."""
-    words = _s("an %(horn)s") if candidate.build.name[0] in "aeiou" else _s("a %(horn)s")
+    words = _s("an %(horn)s") if begins_with_a_vowel(candidate.build) else _s("a %(horn)s")
     return words % {"horn": named(candidate)}
 
 
@@ -64,26 +76,24 @@ def headline(verdict: Verdict) -> str:
     """The finding in one sentence."""
     leading = verdict.leading
     if verdict.nothing_observed:
-        return "Nothing has been observed yet; what follows is only what is common in schools."
+        return _s("Nothing has been observed yet; what follows is only what is common in schools.")
     if verdict.settled:
-        return f"This is {one_of(leading)}."
+        return _s("This is %(horn)s.") % {"horn": one_of(leading)}
     if verdict.impossible_counts:
         answers = verdict.observations.answers
-        valves, sets = answers["valves"], answers["slide_sets"]
-        counted = f"{valves} valve{'' if valves == '1' else 's'} and {sets} set{'' if sets == '1' else 's'}"
-        return f"No known horn has {counted} of valve slides: count both again."
+        valves, sets = counted(int(answers["valves"]), "valve"), counted(int(answers["slide_sets"]), "set")
+        return _s("No known horn has %(valves)s and %(sets)s: count both again.") % {"valves": valves, "sets": sets}
     if verdict.clash:
-        return "No known horn fits everything that was observed."
+        return _s("No known horn fits everything that was observed.")
     if verdict.twins:
-        either = " or ".join([one_of(leading), *(one_of(twin) for twin in verdict.twins)])
-        return f"This is either of these, which no check tells apart: {either}."
+        horns = _s(" or ").join(one_of(one) for one in (leading, *verdict.twins))
+        return _s("This is either of these, which no check tells apart: %(horns)s.") % {"horns": horns}
+    said = {"horn": one_of(leading), "chance": between(leading.least, leading.most)}
     if verdict.likely:
-        return f"This is likely {one_of(leading)} ({between(leading.least, leading.most)}), but not settled yet."
+        return _s("This is likely %(horn)s (%(chance)s), but not settled yet.") % said
     if leading.probability >= 0.5:
-        return (
-            f"This is most likely {one_of(leading)} ({between(leading.least, leading.most)}), but that is not settled."
-        )
-    return "Several horns are still possible."
+        return _s("This is most likely %(horn)s (%(chance)s), but that is not settled.") % said
+    return _s("Several horns are still possible.")
 
 
 def what_it_is_not(candidate: Candidate) -> str:
@@ -157,11 +167,13 @@ def doubts(verdict: Verdict) -> tuple[str, ...]:
 
 def _named_checks(keys: Iterable[str]) -> str:
     """The checks of these keys in words, to stand behind "look again at"."""
-    known = [CHECKS[key].words for key in keys]
-    words = [
-        _s(one) if one.startswith(("where ", "what ")) else _s("the %(check)s") % {"check": _s(one)} for one in known
-    ]
-    return _s(" and ").join(words)
+    return _s(" and ").join(named_check(key) for key in keys)
+
+
+def named_check(key: str) -> str:
+    """One of them: `the bell`, `where the bell points`."""
+    words = CHECKS[key].words
+    return _s(words) if words.startswith(("where ", "what ")) else _s("the %(check)s") % {"check": _s(words)}
 
 
 def confirmations(verdict: Verdict) -> tuple[str, ...]:

@@ -14,15 +14,15 @@
 
   const WHY = {
     insecure:
-      "This browser gives a microphone only to pages whose address begins with https, and this one does not. Record the note with another app and take the file.",
-    missing: "This browser has no way to a microphone. Record the note with another app and take the file.",
+      _s("This browser gives a microphone only to pages whose address begins with https, and this one does not. Record the note with another app and take the file."),
+    missing: _s("This browser has no way to a microphone. Record the note with another app and take the file."),
     NotAllowedError:
-      "The microphone was not allowed. Allow it for this site in the browser’s settings and try again, or take a file.",
-    NotFoundError: "No microphone was found. Plug one in and try again, or take a file.",
-    NotReadableError: "Another program has the microphone. Close that and try again, or take a file.",
-    other: "The microphone did not start. Try again, or take a file.",
-    large: "The file is larger than 40 MB. One to five seconds are enough.",
-    sending: "The recording could not be sent. Check the connection and play again; all else is kept.",
+      _s("The microphone was not allowed. Allow it for this site in the browser’s settings and try again, or take a file."),
+    NotFoundError: _s("No microphone was found. Plug one in and try again, or take a file."),
+    NotReadableError: _s("Another program has the microphone. Close that and try again, or take a file."),
+    other: _s("The microphone did not start. Try again, or take a file."),
+    large: _s("The file is larger than 40 MB. One to five seconds are enough."),
+    sending: _s("The recording could not be sent. Check the connection and play again; all else is kept."),
   };
 
   /* A WAV file of one channel, 16 bits. */
@@ -109,7 +109,7 @@
     };
 
     async function send(recording) {
-      find("status").textContent = "Listening to it…";
+      find("status").textContent = _s("Listening to it…");
       const data = new FormData();
       data.set("csrfmiddlewaretoken", form.elements.csrfmiddlewaretoken.value);
       data.set("recording", recording, "note.wav");
@@ -160,7 +160,7 @@
         stream.getTracks().forEach((track) => track.stop());
         context.close();
         find("levels").hidden = true;
-        button.textContent = "Listen";
+        button.textContent = _s("Listen");
         button.disabled = true;
         button.onclick = null;
         send(wav(joined(blocks), rate)).finally(() => {
@@ -185,8 +185,8 @@
         return why("other");
       }
       find("levels").hidden = false;
-      find("status").textContent = "Recording. Play, and hold the note.";
-      button.textContent = "That is enough";
+      find("status").textContent = _s("Recording. Play, and hold the note.");
+      button.textContent = _s("That is enough");
       button.onclick = stop;
     }
 

@@ -343,19 +343,23 @@ window.reasoner = (tables) => {
   }
 
   /* The same sentences as on the site's own pages. */
-  const percent = (chance) => chance >= 0.995 ? "over 99 %" : chance < 0.01 ? "under 1 %" : `${Math.round(100 * chance)} %`;
+  function percent(chance) {
+    if (chance >= 0.995) return _s("over %(chance)s", { chance: "99 %" });
+    return chance < 0.01 ? _s("under %(chance)s", { chance: "1 %" }) : `${Math.round(100 * chance)} %`;
+  }
   function betweenWords(least, most) {
     if (percent(least) === percent(most)) return percent(least);
-    if (most >= 0.995) return `at least ${percent(least)}`;
-    return least < 0.01 ? `at most ${percent(most)}` : `${Math.round(100 * least)} to ${percent(most)}`;
+    if (most >= 0.995) return _s("at least %(chance)s", { chance: percent(least) });
+    if (least < 0.01) return _s("at most %(chance)s", { chance: percent(most) });
+    return _s("%(least)s to %(most)s", { least: Math.round(100 * least), most: percent(most) });
   }
-  function oneOf({ words, name, states }) {
-    const wrong = states.length <= bounds.most_named ? states.map((one) => one.words).join(" or ") : "that is out of order";
-    const said = states.length ? `${words}${words === name ? "" : ","} ${wrong}` : words;
-    return `${"aeiou".includes(said[0]) ? "an" : "a"} ${said}`;
+  function oneOf({ words, stands, vowel, states }) {
+    const wrong = states.length <= bounds.most_named ? states.map((one) => one.words).join(_s(" or ")) : _s("that is out of order");
+    const so = () => (stands ? _s("%(horn)s, %(wrong)s", { horn: words, wrong }) : _s("%(horn)s %(wrong)s", { horn: words, wrong }));
+    const horn = states.length ? so() : words;
+    return vowel ? _s("an %(horn)s", { horn }) : _s("a %(horn)s", { horn });
   }
-  const checksNamed = (keys) => keys.map((key) => tables.checks[key].words)
-    .map((words) => (/^(where|what) /.test(words) ? words : `the ${words}`)).join(" and ");
+  const checksNamed = (keys) => keys.map((key) => tables.checks[key].words).join(_s(" and "));
   /* What one answer says of a hypothesis: whether it speaks for it, and of a whole horn why. */
   function testimony(place, key, answer, { answers: { test_note: note } }) {
     const known = note && rowOf("test_note", null, place)[1]?.[at("test_note", note)] ? note : null;
@@ -370,37 +374,39 @@ window.reasoner = (tables) => {
     return Object.entries(seen.answers).map(([key, answer]) => {
       const [mine, sound] = [form, every.whole[form]].map((place) => testimony(place, key, answer, seen));
       const same = mine.speaks_for === sound.speaks_for;
-      return { ...mine, short: same ? sound.short : `${sound.short.slice(0, -1)}, were the horn whole.` };
+      return { ...mine, short: same ? sound.short : _s("%(sentence)s, were the horn whole.", { sentence: sound.short.slice(0, -1) }) };
     });
   }
 
   function headline(told) {
-    if (told.nothing_observed) return "Nothing has been observed yet; what follows is only what is common in schools.";
-    const [leading, one] = [told.leading, oneOf(told.leading)];
-    const { valves, slide_sets: sets } = told.seen.answers;
-    const s = (number) => (number === "1" ? "" : "s");
-    if (told.settled) return `This is ${one}.`;
+    if (told.nothing_observed) return _s("Nothing has been observed yet; what follows is only what is common in schools.");
+    const { leading } = told, horn = oneOf(leading), chance = betweenWords(leading.least, leading.most);
+    if (told.settled) return _s("This is %(horn)s.", { horn });
     if (told.impossible) {
-      return `No known horn has ${valves} valve${s(valves)} and ${sets} set${s(sets)} of valve slides: count both again.`;
+      const { valves, slide_sets: sets } = told.seen.answers;
+      return _s("No known horn has %(valves)s and %(sets)s: count both again.", { valves: tables.counted.valve[valves], sets: tables.counted.set[sets] });
     }
-    if (told.clash) return "No known horn fits everything that was observed.";
+    if (told.clash) return _s("No known horn fits everything that was observed.");
     if (told.twins.length) {
-      return `This is either of these, which no check tells apart: ${[one, ...told.twins.map(oneOf)].join(" or ")}.`;
+      return _s("This is either of these, which no check tells apart: %(horns)s.", { horns: [horn, ...told.twins.map(oneOf)].join(_s(" or ")) });
     }
-    if (told.likely) return `This is likely ${one} (${betweenWords(leading.least, leading.most)}), but not settled yet.`;
-    if (leading.probability >= 0.5) return `This is most likely ${one} (${betweenWords(leading.least, leading.most)}), but that is not settled.`;
-    return "Several horns are still possible.";
+    if (told.likely) return _s("This is likely %(horn)s (%(chance)s), but not settled yet.", { horn, chance });
+    if (leading.probability >= 0.5) return _s("This is most likely %(horn)s (%(chance)s), but that is not settled.", { horn, chance });
+    return _s("Several horns are still possible.");
   }
   function doubts(told) {
     const sentences = told.doubts.map(({ keys, then, then_settled: sure }) => {
-      const [left, would] = [keys.length === 1 ? "that answer" : "those answers", sure ? "would be" : "would most likely be"];
-      return `Look again at ${checksNamed(keys)}: without ${left}, this horn ${would} ${oneOf(then[0])}.`;
+      const said = { checks: checksNamed(keys), horn: oneOf(then[0]) };
+      if (keys.length === 1 && sure) return _s("Look again at %(checks)s: without that answer, this horn would be %(horn)s.", said);
+      if (keys.length === 1) return _s("Look again at %(checks)s: without that answer, this horn would most likely be %(horn)s.", said);
+      if (sure) return _s("Look again at %(checks)s: without those answers, this horn would be %(horn)s.", said);
+      return _s("Look again at %(checks)s: without those answers, this horn would most likely be %(horn)s.", said);
     });
     const { doubt, confirm } = told;
-    if (!sentences.length && doubt.length && !confirm.length) sentences.push(`Look again at ${checksNamed(doubt)}.`);
-    if (told.perhaps) sentences.push(`Or every answer is right, and this is ${oneOf(told.perhaps)}.`);
+    if (!sentences.length && doubt.length && !confirm.length) sentences.push(_s("Look again at %(checks)s.", { checks: checksNamed(doubt) }));
+    if (told.perhaps) sentences.push(_s("Or every answer is right, and this is %(horn)s.", { horn: oneOf(told.perhaps) }));
     if (told.clash && !doubt.length) {
-      sentences.push("All of that was looked at twice. Ask a repairer: it may be altered, or a build not known here.");
+      sentences.push(_s("All of that was looked at twice. Ask a repairer: it may be altered, or a build not known here."));
     }
     return sentences;
   }
@@ -411,8 +417,8 @@ window.reasoner = (tables) => {
     const differs = (one) => fits(one) || asked.every((key) => one.against.includes(key));
     const rival = asked.length && told.candidates.slice(1).find(differs);
     return [
-      ...(shown.length ? [`Look once more at ${checksNamed(shown)}: that alone says that something is wrong with it.`] : []),
-      ...(rival ? [`Look once more at ${checksNamed(asked)}: ${oneOf(rival)} would differ there.`] : []),
+      ...(shown.length ? [_s("Look once more at %(checks)s: that alone says that something is wrong with it.", { checks: checksNamed(shown) })] : []),
+      ...(rival ? [_s("Look once more at %(checks)s: %(horn)s would differ there.", { checks: checksNamed(asked), horn: oneOf(rival) })] : []),
     ];
   }
   return { CHECKS, assess, usualNext, oneOf, reasons, headline, doubts, confirmations };

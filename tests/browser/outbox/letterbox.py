@@ -23,7 +23,7 @@ QUEUE = """(most) => {
             refused: (one) => { told.push(["refused", one.words]); },
             stuck: (became) => {
                 told.push([became.how, became.status]);
-                outbox.tell(document.querySelector("h1"), became, "They are", "them");
+                outbox.tell(document.querySelector("h1"), became);
             },
         },
     });

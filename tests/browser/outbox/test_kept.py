@@ -71,7 +71,8 @@ def test_nothing_is_sent_for_or_shown_to_somebody_else_who_signed_in(world, answ
 
     told(page, "another", None)
     expect(page.locator("h1")).to_have_text(
-        "Somebody else is signed in on this device. They are kept in this browser until you sign in again."
+        "Somebody else is signed in on this device: it is sent once you sign in again. "
+        "Until then it is kept in this browser."
     )
     world.box.open()
     world.begin()
@@ -92,8 +93,8 @@ def test_somebody_signed_out_is_led_to_sign_in_and_back(world):
     world.box.answer = lambda _letter: {"status": 302, "headers": {"Location": "/account/sign-in/"}}
     add(page, "one")
 
-    page.wait_for_selector("h1:has-text('You were signed out. They are kept in this browser.')")
-    link = page.get_by_role("link", name="Sign in to send them").get_attribute("href")
+    page.wait_for_selector("h1:has-text('You were signed out. Until then it is kept in this browser.')")
+    link = page.get_by_role("link", name="Sign in to send it").get_attribute("href")
     assert "sign-in" in link
     assert link.endswith(f"next={world.home}")
     holds(page, "one")
@@ -127,7 +128,7 @@ def test_a_browser_that_keeps_nothing_sends_all_the_same_and_says_so(world):
     world.box.lose()
     add(page, "one", "two")
     expect(page.locator("h1")).to_have_text(
-        "No connection. They are kept only while this page is open and sent as soon as there is one."
+        "No connection: it is sent as soon as there is one. Until then it is kept only while this page is open."
     )
 
     world.box.open()

@@ -149,7 +149,7 @@ def test_what_is_not_sent_is_tried_again_by_itself(world):
     add(page, "one")
     told(page, "trouble", 500)
     expect(page.locator("h1")).to_have_text(
-        "The site could not take them (500). They are kept in this browser and tried again."
+        "The site could not take it (500). It is tried again. Until then it is kept in this browser."
     )
 
     world.box.open()

@@ -130,7 +130,7 @@ def test_checks_that_are_named_by_a_question_are_doubted_without_an_article():
 
 
 @pytest.mark.parametrize(
-    ("valves", "sets", "counted"), [("1", "4", "1 valve and 4 sets"), ("8", "1", "8 valves and 1 set")]
+    ("valves", "sets", "counted"), [("1", "4", "one valve and four sets"), ("8", "1", "eight valves and one set")]
 )
 def test_one_of_what_was_counted_is_spoken_of_as_one(valves, sets, counted):
     said = explain.headline(assess(Observations({"valves": valves, "slide_sets": sets})))
@@ -162,7 +162,7 @@ def test_nothing_observed_is_said():
 
 def test_impossible_counts_are_said_and_what_would_be_thought_without_each():
     verdict = assess(Observations({"valves": "4", "slide_sets": "3"}))
-    assert explain.headline(verdict) == "No known horn has 4 valves and 3 sets of valve slides: count both again."
+    assert explain.headline(verdict) == "No known horn has four valves and three sets of valve slides: count both again."
     assert explain.doubts(verdict)[0].startswith("Look again at the number of valve-slide sets: without that answer,")
 
 
