@@ -162,7 +162,8 @@ def test_nothing_observed_is_said():
 
 def test_impossible_counts_are_said_and_what_would_be_thought_without_each():
     verdict = assess(Observations({"valves": "4", "slide_sets": "3"}))
-    assert explain.headline(verdict) == "No known horn has four valves and three sets of valve slides: count both again."
+    said = "No known horn has four valves and three sets of valve slides: count both again."
+    assert explain.headline(verdict) == said
     assert explain.doubts(verdict)[0].startswith("Look again at the number of valve-slide sets: without that answer,")
 
 
