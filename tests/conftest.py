@@ -22,6 +22,7 @@ from django.db import connections, transaction
 from django.test import Client, override_settings
 
 from fleet.people.models import User
+from tests import make
 from tests.browser_client import Browser, let_go
 
 pytest_plugins = ["tests.writers"]
@@ -44,6 +45,12 @@ def own_pictures_and_counters(tmp_path_factory: pytest.TempPathFactory, settings
     yield
     let_go()
     cache.clear()
+
+
+@pytest.fixture
+def at_ten(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The site's clock stands at the moment from which `make` counts its days: no row falls due as years go by."""
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
 
 
 @pytest.fixture(scope="module")

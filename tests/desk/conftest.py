@@ -14,11 +14,6 @@ DAY = timedelta(days=1)
 
 
 @pytest.fixture
-def at_ten(monkeypatch):
-    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
-
-
-@pytest.fixture
 def world(as_):
     class World:
         school = make.school()

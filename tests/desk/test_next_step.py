@@ -236,6 +236,7 @@ def test_a_repair_that_keeps_it_back_is_not_told_again_as_a_job(school, ready):
     assert [one[0] for one in all_steps(ready, Role.TECHNICIAN, school)] == ["grade"]
 
 
+@pytest.mark.usefixtures("at_ten")
 def test_a_horn_that_is_simply_out_has_no_button_that_presses_and_what_else_is_owed_has_no_second_place(
     school, ready, as_
 ):

@@ -94,6 +94,7 @@ def test_the_log_narrows_to_what_did_not_arrive(lending, out, as_, elsewhere):
     assert [row.record for row in page.context["table"].paginated_rows] == [bounce]
 
 
+@pytest.mark.usefixtures("at_ten")
 def test_the_log_takes_as_many_queries_for_three_letters_as_for_one(lending, out, as_, django_assert_num_queries):
     client = as_(lending.teacher)
     for occasions in (["before-14"], ["before-3", "after-1"]):

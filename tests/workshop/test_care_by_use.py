@@ -82,6 +82,7 @@ def test_a_horn_noted_as_back_waits_for_its_care_in_the_list_and_on_its_page_unt
 
 
 @pytest.mark.parametrize(("played", "said"), [(60, True), (59, False)])
+@pytest.mark.usefixtures("at_ten")
 def test_a_horns_own_page_says_that_it_is_due_by_use_and_names_no_day_to_come(db, as_, played, said):
     school = make.school(clean_days=300, clean_months=2, service_months=0)
     by, horn = make.staff(Role.TEACHER, school), make.horn(school)

@@ -96,6 +96,7 @@ def test_what_repairs_have_cost_is_bills_and_parts_of_this_horn(world):
     assert cost_so_far(make.horn(world.school)) == 0
 
 
+@pytest.mark.usefixtures("at_ten")
 def test_the_head_reads_the_reckoning_and_nobody_else_the_value(world, as_):
     address = f"/s/{world.school.slug}/jobs/{world.job.pk}/"
     page = folded(as_(world.head).get(address))
