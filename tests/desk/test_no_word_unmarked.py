@@ -14,8 +14,11 @@ from allauth.mfa.totp.internal.auth import TOTP
 from babel.messages import Catalog
 from django.core import mail
 from django.core.files.base import ContentFile
+from django.core.signals import setting_changed
+from django.dispatch import receiver
 from django.utils.dates import MONTHS, MONTHS_3, WEEKDAYS
 
+from fleet.along.pages.along import _scales
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import FIRST_WORDS
@@ -25,6 +28,7 @@ from fleet.people.models import Guardian
 from fleet.people.queries.objections import digest_of
 from fleet.register.pages.badges import _grade_badge
 from fleet.signing.actions.putting_before import put_before
+from identify.drawings import _drawn, _whole_drawn
 from tests import make
 from tests.gates import catalogues
 
@@ -35,6 +39,14 @@ SAME = {"Horn", "Cupboard", "PDF", "HN", "EUR", "English", "Deutsch", "http", "t
 # What a drawing has no room for is cut, the bracket with it.
 INNERMOST = re.compile(r"⟦[^⟦⟧]*[⟧…]")
 KEPT = re.compile(r"%\(\w+\)[sd]|\{\w+\}|</?\w+>")
+
+
+@receiver(setting_changed)
+def forget_words(*, setting: str, **_told: Any) -> None:
+    """What is kept by language is in the German of other tests, and in the made-up one after these."""
+    if setting == "LOCALE_PATHS":
+        for kept in (_grade_badge, _drawn, _whole_drawn, _scales):
+            kept.cache_clear()
 
 
 def made_up(text: str) -> str:
@@ -56,7 +68,6 @@ def speak_made_up(folder: Path, settings: Any, *marked: Catalog) -> None:
     path.mkdir(parents=True)
     (path / "django.mo").write_bytes(catalogues.compiled(catalogue))
     settings.LOCALE_PATHS = [folder]
-    _grade_badge.cache_clear()  # Kept in the German of other tests.
 
 
 class Words(HTMLParser):
