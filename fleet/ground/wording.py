@@ -14,8 +14,8 @@ from django.utils.dateformat import format as dated
 from django.utils.formats import date_format, get_format
 from django.utils.html import urlize
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext
 
 # Letters that Unicode does not take apart into one of a to z and a mark.
 _AS_TYPED = str.maketrans(
@@ -68,11 +68,6 @@ def short_day(when: date, today: date) -> str:
 def long_day(when: date) -> str:
     """With the day of the week: `Monday, 3 May 2027`."""
     return f"{date_format(when, 'l')}, {day(when)}"
-
-
-def within(words: str) -> str:
-    """A heading within a sentence: German keeps its capitals."""
-    return words if (get_language() or "").startswith("de") else words.lower()
 
 
 def either(words: Sequence[str]) -> str:

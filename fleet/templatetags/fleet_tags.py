@@ -24,6 +24,7 @@ from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, said_again, stand_in_words
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
 from fleet.workshop.pages.badges import severity_badge
+from identify.words import within
 
 register = template.Library()
 register.simple_tag(badge)
@@ -32,7 +33,7 @@ register.filter(wording.minutes)
 register.filter(wording.reachable)
 register.filter(stand_in_words)
 register.filter(said_again)
-register.filter(wording.within)
+register.filter(within)
 register.filter(wording.either)
 register.filter(wording.long_day)
 register.simple_tag(whereabouts)

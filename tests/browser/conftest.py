@@ -18,6 +18,8 @@ AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 SLOWER = max(1, float(os.environ.get("HORN_TEST_SLOW", "1")))
 PATIENCE = 15_000 * SLOWER
 expect.set_options(timeout=PATIENCE)
+# What is said of something that waits for a connection.
+KEPT = "No connection: it is sent as soon as there is one. Until then it is kept in this browser."
 # A promise of all that lies in the browser's outbox, for `page.evaluate`.
 OUTBOX = """new Promise((done) => {
     const opening = indexedDB.open("horn-cupboard");

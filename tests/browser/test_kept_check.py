@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from fleet.ground.access import Role
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, RepairJob
 from tests import make
-from tests.browser.conftest import outbox_comes_to
+from tests.browser.conftest import KEPT, outbox_comes_to
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -59,7 +59,7 @@ def test_a_check_saved_without_a_connection_is_sent_once_when_it_returns(world):
     typed(page)
     expect(page.locator("#so-far")).to_have_text("So far: told once there is a connection; what is ticked stays.")
     save(page)
-    page.wait_for_selector("[data-kept-note]:has-text('No connection: it is sent as soon as there is one.')")
+    expect(page.locator("[data-kept-note]")).to_contain_text(KEPT)
     assert not ConditionCheck.objects.exists()
 
     page.context.set_offline(False)

@@ -15,6 +15,7 @@ from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.workshop.models import ConditionCheck
 from tests import make
+from tests.browser.conftest import KEPT
 from tests.browser.test_kept_check import in_the_browser, save, typed
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -95,7 +96,7 @@ def test_a_check_is_never_sent_in_the_name_of_who_signed_in_since(world, live_se
     outdate_the_token(page)
     save(page)
 
-    expect(note(page)).to_contain_text("Somebody else is signed in on this device")
+    expect(note(page)).to_contain_text("Somebody else is signed in on this device: it is sent once you sign in again.")
     assert not ConditionCheck.objects.exists()
     in_the_browser(page, True)
 
@@ -110,7 +111,7 @@ def test_two_pages_about_one_horn_keep_two_checks(world):
         typed(page)
         page.fill("#id_note-string-broken", words)
         save(page)
-        expect(note(page)).to_contain_text("No connection:")
+        expect(note(page)).to_contain_text(KEPT)
         page.goto("about:blank")
     first.context.set_offline(False)
 
@@ -128,7 +129,7 @@ def as_before_without_a_connection(world: Any) -> Any:
     page.goto(world.address)
     page.context.set_offline(True)
     page.get_by_role("button", name="As before: save").click()
-    expect(note(page)).to_contain_text("No connection: it is sent as soon as there is one.")
+    expect(note(page)).to_contain_text(KEPT)
     return page
 
 
@@ -209,7 +210,7 @@ def test_a_return_is_kept_and_sent_once(world, lost):
         page.context.set_offline(True)
     typed(page)
     page.get_by_role("button", name="Take HN-").click()
-    expect(note(page)).to_contain_text("No connection: it is sent as soon as there is one.")
+    expect(note(page)).to_contain_text(KEPT)
     assert (Loan.objects.get().returned_on is not None) == lost
 
     page.unroute("**/return/")

@@ -9,7 +9,7 @@ from fleet.counting.actions import counts
 from fleet.counting.models import Sighting
 from fleet.lending.models import Loan
 from tests import make
-from tests.browser.conftest import OUTBOX, outbox_comes_to, slowed
+from tests.browser.conftest import KEPT, OUTBOX, outbox_comes_to, slowed
 from tests.browser.test_class_of_thirty import Class
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -101,7 +101,7 @@ def test_numbers_scanned_without_a_connection_are_kept_over_a_reload_and_nothing
 
     page.context.set_offline(True)
     scan(page, numbers[1:])
-    expect(page.locator("#said")).to_contain_text("2 numbers are not sent yet.")
+    expect(page.locator("#said")).to_contain_text(f"2 numbers are not sent yet. {KEPT}")
     page.get_by_label("I looked each one over").check()
     page.get_by_role("button", name="Take it back").click()
     expect(page.locator("#said")).to_contain_text("No connection")
@@ -120,7 +120,7 @@ def test_numbers_scanned_without_a_connection_are_kept_when_the_tab_is_closed_an
     page.goto(band.at("loans/back/"))
     page.context.set_offline(True)
     scan(page, numbers)
-    expect(page.locator("#said")).to_contain_text("2 numbers are not sent yet.")
+    expect(page.locator("#said")).to_contain_text(f"2 numbers are not sent yet. {KEPT}")
     other = slowed(page.context.new_page())
     page.close()
     other.context.set_offline(False)
@@ -131,7 +131,7 @@ def test_numbers_scanned_without_a_connection_are_kept_when_the_tab_is_closed_an
     other.context.set_offline(True)
     other.focus("#id_numbers")
     scan(other, ["HN-9"])
-    expect(other.locator("#said")).to_contain_text("1 number is not sent yet.")
+    expect(other.locator("#said")).to_contain_text(f"1 number is not sent yet. {KEPT}")
     other.context.set_offline(False)
     with other.expect_navigation(url="**/loans/"):
         other.get_by_role("button", name="Stop").click()
@@ -144,7 +144,7 @@ def test_numbers_scanned_for_a_class_without_a_connection_are_kept_when_the_page
     page.goto(band.at("loans/batch/?class=Year+horns"))
     page.context.set_offline(True)
     scan(page, [horn.number for horn in band.horns])
-    expect(page.locator("#said")).to_contain_text("No connection: it is sent as soon as there is one.")
+    expect(page.locator("#said")).to_contain_text(KEPT)
     outbox_comes_to(page, "(all, count) => all.length === count", len(band.horns))
     page.goto("about:blank")
     page.context.set_offline(False)

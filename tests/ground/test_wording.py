@@ -11,8 +11,8 @@ from fleet.ground.wording import (
     short_day,
     spoken_time,
     with_article,
-    within,
 )
+from identify.words import within
 
 
 @pytest.mark.parametrize(
