@@ -8,10 +8,12 @@ from decimal import Decimal
 from io import BytesIO
 
 import pytest
+from django.utils import translation
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.reports.queries.bench_figures import bench_figures, bench_sections
+from fleet.reports.queries.costs import cost_by_fault
 from fleet.workshop.models import PartUsed, RepairJob, WorkOrdered
 from tests import make
 from tests.pages import folded
@@ -62,6 +64,22 @@ def test_minutes_of_a_job_are_split_between_its_faults_and_works(world):
     told = world.figures().minutes
     assert [one[1:] for one in told] == [(34, 1), (33, 1), (33, 1), (7, 1)]
     assert {one[0] for one in told} >= {"string broken", "overhaul", "no fault named"}
+
+
+def test_faults_and_works_are_named_in_the_readers_language(world):
+    job = world.done(minutes=100, cost=Decimal(10))
+    for days in (20, 5):
+        check = make.check(world.horn, world.head, at=make.NOW - days * DAY)
+        make.finding(check, "string-broken", job=job, mended_at=make.NOW - 10 * DAY if days == 20 else None)
+    WorkOrdered.objects.create(job=job, work="overhaul", at=make.NOW, by=world.head)
+
+    with translation.override("de"):
+        told = world.figures()
+        costs = cost_by_fault([job])
+
+    assert {one[0] for one in told.minutes} == {"Schnur gerissen", "Generalüberholung"}
+    assert told.back == [("Schnur gerissen", 1, 1)]
+    assert [one.label for one in costs] == ["Schnur gerissen"]
 
 
 @pytest.mark.parametrize(("after", "places", "counts"), [(30, ["1"], 1), (31, ["1"], 0), (5, ["2"], 0), (5, [], 1)])

@@ -104,9 +104,9 @@ def minutes_by_work(jobs: Sequence[RepairJob]) -> list[tuple[str, int, int]]:
     named: defaultdict[int, list[str]] = defaultdict(list)
     keys = [job.pk for job in jobs if job.minutes is not None]
     for key, fault in Finding.objects.filter(job__in=keys).order_by("pk").values_list("job", "fault"):
-        named[key].append(catalogue().fault(fault).words)
+        named[key].append(_s(catalogue().fault(fault).words))
     for key, code in WorkOrdered.objects.filter(job__in=keys).order_by("pk").values_list("job", "work"):
-        named[key].append(work(code).words)
+        named[key].append(_s(work(code).words))
     minutes: Counter[str] = Counter()
     counted: Counter[str] = Counter()
     for job in jobs:
@@ -135,7 +135,7 @@ def comes_back(school: School, since: date, until: date) -> list[tuple[str, int,
     for (_, fault), ones in found.items():
         # The same repair ends the finding on every check that had it.
         for ended_at in {one[1] for one in ones if one[1] and since <= timezone.localdate(one[1]) <= until}:
-            words = catalogue().fault(fault).words
+            words = _s(catalogue().fault(fault).words)
             mended[words] += 1
             where = [one[2] for one in ones if one[1] == ended_at]
             holds = ended_at + timedelta(days=school.warranty_days)

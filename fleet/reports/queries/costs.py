@@ -9,6 +9,7 @@ from datetime import date
 from decimal import ROUND_DOWN, Decimal
 
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
 from fleet.workshop.models import Finding, RepairJob
@@ -49,7 +50,7 @@ def cost_by_fault(jobs: Sequence[RepairJob]) -> list[Cost]:
     amounts: dict[str, Decimal] = defaultdict(Decimal)
     counted: Counter[str] = Counter()
     for one in jobs:
-        headings = [catalogue().fault(fault).words for fault in faults.get(one.pk, [])] or [str(NO_FAULT)]
+        headings = [_s(catalogue().fault(fault).words) for fault in faults.get(one.pk, [])] or [str(NO_FAULT)]
         for heading, amount in zip(headings, shares(one.cost or Decimal(0), len(headings)), strict=True):
             amounts[heading] += amount
             counted[heading] += 1
