@@ -12,9 +12,12 @@ def test_every_family_is_drawn_in_the_pinned_fonts(open_as, family):
     page = open_as(None)
     page.goto("/accounts/login/")
     page.evaluate(
-        """family => {
+        """async (family) => {
           document.body.innerHTML = '<p>Horn in B♭ and F♯: ẞüßen, Ünal, Đorđe</p>';
           document.querySelector('p').style.fontFamily = family;
+          // Drawn: two frames on, the first has the letters.
+          await document.fonts.ready;
+          await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
         }""",
         family,
     )

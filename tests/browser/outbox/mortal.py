@@ -52,15 +52,22 @@ server.run()
 
 class Mortal:
     def __init__(self, data: Path) -> None:
-        with socket.socket() as one:
-            one.bind(("127.0.0.1", 0))
-            self.port: int = one.getsockname()[1]
+        self.port = 0
+        self._hold()
+        self.port = self.held.getsockname()[1]
         self.address = f"http://localhost:{self.port}"
         more = {"PYTHONPATH": str(ROOT), "DJANGO_SETTINGS_MODULE": "tests.settings", "HORN_SECRET": settings.SECRET_KEY}
         self.given = own_environment(data, DATABASE_URL=address_of(str(connection.settings_dict["NAME"])), **more)
         self.begin()
 
+    def _hold(self) -> None:
+        """The port is ours while nobody serves there: whoever connects is refused, and no other program gets it."""
+        self.held = socket.socket()
+        self.held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        self.held.bind(("127.0.0.1", self.port))
+
     def begin(self, when: str = "", letter: int = 0) -> None:
+        self.held.close()
         words = [sys.executable, "-c", SERVE, str(self.port), when, str(letter)]
         self.site = subprocess.Popen(words, env=self.given, cwd=ROOT, stdout=subprocess.PIPE, text=True)
         assert self.site.stdout is not None
@@ -83,6 +90,7 @@ class Mortal:
         self.site.wait()
         assert self.site.stdout is not None
         self.site.stdout.close()
+        self._hold()
 
 
 @contextmanager
@@ -92,3 +100,4 @@ def mortal(data: Path) -> Iterator[Mortal]:
         yield site
     finally:
         site.kill()
+        site.held.close()
