@@ -101,8 +101,19 @@ def _stamped(session: SessionBase) -> None:
 
 
 # Where a family may come. The pages of a school are in the language of who works there, as the doors find it.
-# Lists are read and written with English headings; what is printed for staff is English so far.
-STAY_ENGLISH = {"exchange", "reports"}
+# Lists are read and written with English headings; these prints for staff are English so far.
+STAY_ENGLISH = {
+    "exchange",
+    *(
+        f"reports:{name}"
+        for name in (
+            *("agreement", "batch-sheets", "build-cards", "care-card", "chart", "checks-poster", "condition-report"),
+            *("disposal-record", "handover", "insurance", "loan-sheet", "loan-sheets", "sheet-to-sign"),
+            *("bench-day", "class-list", "count-report", "count-sheet", "job-order", "job-tags", "job-ticket"),
+            *("labels", "order-list", "overdue-letters", "overdue-list", "repair-list", "yearly-report"),
+        )
+    ),
+}
 SPOKEN = re.compile(r"/(account|family|not-me|language)/|/$")
 
 

@@ -13,7 +13,8 @@ TO_WRITE = 7.2  # mm, so that a pencil has room
 
 
 class RuledColumn(NamedTuple):
-    """A heading, the width in mm, and whether it holds figures, which stand at its right end."""
+    """A heading, the width in mm, and whether it holds figures, which stand at its right end. The heading may be said
+    when it is drawn."""
 
     heading: str
     width: float
@@ -74,10 +75,11 @@ def rows(
 def _headings(page: Sheet, y: float, columns: Sequence[RuledColumn], left: float) -> float:
     x = left
     for column in columns:
+        told = str(column.heading)
         if column.figures:
-            page.words_right(x + column.width - 2.0, y + 4.0, column.heading, size=8, width=column.width)
+            page.words_right(x + column.width - 2.0, y + 4.0, told, size=8, width=column.width)
         else:
-            page.words(x, y + 4.0, column.heading, size=8, grey=True, width=column.width - 2.0)
+            page.words(x, y + 4.0, told, size=8, grey=True, width=column.width - 2.0)
         x += column.width
     page.rule(0, y + 5.4, x, weight=0.5)
     return y + 5.6

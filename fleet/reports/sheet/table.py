@@ -18,7 +18,7 @@ LINES = 8
 
 @dataclass(frozen=True, slots=True)
 class TableColumn:
-    """`share` of the width of the page; `right` for figures."""
+    """`share` of the width of the page; `right` for figures. The head may be said when it is drawn."""
 
     head: str
     share: float
@@ -75,9 +75,10 @@ def _told(said: str, width: float) -> tuple[list[str], float]:
 
 def _head(page: Sheet, y: float, columns: Sequence[TableColumn], edges: Sequence[float]) -> float:
     for column, left, right in zip(columns, edges, edges[1:], strict=False):
+        head = str(column.head)
         if column.right:
-            page.words_right(right - 2, y + 4.4, column.head, size=8, bold=True, width=right - left - 2)
+            page.words_right(right - 2, y + 4.4, head, size=8, bold=True, width=right - left - 2)
         else:
-            page.words(left, y + 4.4, column.head, size=8, bold=True, width=right - left - 2)
+            page.words(left, y + 4.4, head, size=8, bold=True, width=right - left - 2)
     page.rule(0, y + 6, WIDTH, weight=0.6)
     return y + 6
