@@ -34,7 +34,7 @@ MARKS = {"_": 1, "gettext": 1, "gettext_lazy": 1, "gettext_noop": 1, "ngettext":
 MARKS_FOR_STAFF = {"_s": 1, "_s_lazy": 1, "_s_many": 2}
 # Templates that a family meets; all others are staff's.
 OF_FAMILIES = re.compile(
-    r"templates/(\d+|base|account/|mfa/|django/|desk/(_?family|_lost_what)|identify/(_both_sides|drawings/)"
+    r"templates/(\d+|base|account/|mfa/|django/|desk/(_?family|_lost_what)|identify/_both_sides"
     r"|people/(letters/|not_me)|_partials/(form_errors|language|masthead|session_ends))"
 )
 # Where whole millions have a form of their own, which nothing here counts: two, as the framework's own catalogue has.
@@ -94,7 +94,7 @@ def marked_for_staff() -> Catalog:
 def _in_templates(*, families: bool) -> Iterator[tuple[str, Text]]:
     for path in sorted((HERE / "templates").rglob("*.*")):
         name = path.relative_to(HERE).as_posix()
-        if path.suffix in {".html", ".txt"} and bool(OF_FAMILIES.match(name)) is families:
+        if path.suffix in {".html", ".svg", ".txt"} and bool(OF_FAMILIES.match(name)) is families:
             yield from ((name, one) for one in of_template(path.read_text(encoding="utf-8")))
 
 
