@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import json
+import re
 from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
@@ -187,3 +189,17 @@ def test_every_language_of_staffs_pages_has_a_catalogue():
     wanted = sorted(code for code, one in KNOWN.items() if one.for_pages_of_staff and code != ENGLISH)
 
     assert catalogues.languages(catalogues.FOR_STAFF) == wanted
+
+
+def test_a_word_that_was_decided_against_stands_in_no_catalogue():
+    terms = json.loads((catalogues.LOCALE / "terms.json").read_text(encoding="utf-8"))
+    against = [(code, word) for term in terms for code in KNOWN for word in term.get(code, {}).get("not", ())]
+    assert ("de", "Schüler") in against
+
+    said = [
+        (code, str(message.string))
+        for folder in (catalogues.LOCALE, catalogues.FOR_STAFF)
+        for code in {code for code, _ in against} & set(catalogues.languages(folder))
+        for message in catalogues.read(code, folder)
+    ]
+    assert [one for code, one in said for of, word in against if of == code and re.search(rf"\b{word}", one)] == []
