@@ -41,6 +41,17 @@ def test_no_line_of_a_template_is_longer_than_120_signs():
     assert [where for where, line in lines() if len(line) > 120] == []
 
 
+def test_what_asks_the_site_while_one_types_brings_along_what_it_asks_with():
+    brings = {"_partials/as_typed.html": "form", "exchange/_import.html": "page"}
+    asking = {str(page.relative_to(TEMPLATES)): page.read_text(encoding="utf-8") for page in PAGES}
+    asking = {
+        name: words for name, words in asking.items() if re.search(r"\bhx-|_partials/as_typed|exchange/_imp", words)
+    }
+
+    assert len(asking) > 5
+    assert [name for name, words in asking.items() if "_partials/htmx.html" not in words and name not in brings] == []
+
+
 def test_no_two_blocks_open_on_one_line_of_a_template():
     assert [where for where, line in lines() if two_blocks(line)] == []
 
