@@ -14,6 +14,8 @@ BENCHES = {
     "identify": "identifying",
     "import": "importing",
     "lists": "lists",
+    "load": "served.load",
+    "paint": "served.paint",
     "match": "matching",
     "pages": "pages",
     "prints": "prints",
@@ -30,6 +32,8 @@ ALL = {
     "import": ["--rounds", "1"],
     "export": ["--horns", "500", "--loans", "1700"],
     "identify": ["--walks", "300"],
+    "load": ["--seconds", "60"],
+    "paint": [],
 }
 
 

@@ -1,0 +1,76 @@
+"""The site of a benchmark's own database, served as README and `deploy` have it served, and who is signed in there."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+
+from django.conf import settings
+from django.db import connection
+
+from fleet.people.models import User
+from tests.browser_client import Browser
+
+ROOT = Path(__file__).resolve().parents[3]
+
+
+def signed_in(user: User) -> dict[str, str]:
+    browser = Browser()
+    browser.come_as(user)
+    return {name: one.value for name, one in browser.cookies.items()}
+
+
+def free_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[list[int]]:
+    """The ports at which the site of the benchmark's own database is served, until it is over."""
+    said = connection.settings_dict
+    if connection.vendor == "sqlite":
+        address, instances = f"sqlite:///{said['NAME']}", 1
+    else:
+        who = f"{said['USER']}:{said['PASSWORD']}@{said['HOST'] or 'localhost'}:{said['PORT'] or 5432}"
+        address, instances = f"postgres://{who}/{said['NAME']}", 2
+    given = {
+        **os.environ,
+        "HORN_DATA": str(folder),
+        "DATABASE_URL": address,
+        "HORN_SECRET": settings.SECRET_KEY,
+    }
+    subprocess.run([sys.executable, "manage.py", "prepare"], cwd=ROOT, env=given, check=True, capture_output=True)
+    ports = [free_port() for _ in range(instances)]
+    with ExitStack() as running:
+        for port in ports:
+            words = ["manage.py", "serve", "--no-demo", "--port", str(port)]
+            if connection.vendor == "postgresql":
+                words = ["-m", "gunicorn", "--config", "deploy/gunicorn.conf.py", "--bind", f"127.0.0.1:{port}"]
+            quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+            site = running.enter_context(
+                subprocess.Popen([sys.executable, *words], cwd=ROOT, env=given, **quiet)  # type: ignore[call-overload]
+            )
+            running.callback(site.terminate)
+            answers(port)
+        yield ports
+
+
+def answers(port: int) -> None:
+    """Waits until the site takes requests, half a minute at most."""
+    until = time.monotonic() + 30
+    while True:
+        try:
+            socket.create_connection(("127.0.0.1", port), timeout=1).close()
+            return
+        except OSError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.1)
