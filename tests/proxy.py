@@ -12,7 +12,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 from tests.exchange.sites import ROOT
-from tests.mail.postbox import free_port
+from tests.ports import free_port
 
 
 class Proxy:

@@ -8,7 +8,7 @@ from uuid import uuid4
 
 import boto3
 
-from tests.mail.postbox import free_port
+from tests.ports import free_port
 
 KEY, SECRET, REGION = "a-key", "a-secret", "eu-west-1"
 

@@ -20,7 +20,7 @@ import pytest
 from django.core.management import get_commands
 
 from tests.exchange.sites import ROOT, own_environment
-from tests.mail.postbox import free_port
+from tests.ports import free_port
 from tests.proxy import nginx
 from tests.test_settings import manage
 

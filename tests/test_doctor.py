@@ -30,7 +30,8 @@ from fleet.management.commands.doctor import (
     of_watching,
 )
 from tests import make
-from tests.mail.postbox import free_port, open_postbox
+from tests.mail.postbox import open_postbox
+from tests.ports import free_port
 
 
 @pytest.fixture

@@ -22,7 +22,7 @@ from django.db import DatabaseError, connection
 
 from fleet import environment as env
 from tests.exchange.sites import ROOT, own_environment
-from tests.mail.postbox import free_port
+from tests.ports import free_port
 from tests.test_settings import manage
 
 

@@ -20,17 +20,12 @@ from fleet.management.commands.serve import Command as Serve
 from fleet.management.daily import _did
 from tests import make
 from tests.exchange.sites import ROOT, own_environment
+from tests.ports import free_port
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows stops a program in another way")
 
 
 MANAGE = [sys.executable, "-X", "utf8", str(ROOT / "manage.py")]
-
-
-def free_port() -> str:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return str(one.getsockname()[1])
 
 
 def copied(data: Path) -> list[str]:
@@ -41,7 +36,7 @@ def copied(data: Path) -> list[str]:
 
 
 def schools_when_served(tmp_path: Path, given: dict[str, str]) -> list[str]:
-    command = [*MANAGE, "serve", "--port", free_port()]
+    command = [*MANAGE, "serve", "--port", str(free_port())]
     with subprocess.Popen(command, env=given, stdout=subprocess.PIPE, text=True, encoding="utf-8") as site:
         try:
             assert any(line.startswith("Data: ") for line in site.stdout)
@@ -74,7 +69,7 @@ def answers_beside(port: str, waiting: int) -> str:
 
 
 def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_stop_ends_it_well(tmp_path):
-    port = free_port()
+    port = str(free_port())
     with subprocess.Popen(
         [*MANAGE, "serve", "--port", port],
         env=own_environment(tmp_path),

@@ -15,7 +15,7 @@ from fleet import environment as env
 from fleet.ground.files.folder import Folder, all_kept
 from fleet.ground.files.shared import Shared
 from fleet.management.commands.doctor import of_pictures
-from tests.mail.postbox import free_port
+from tests.ports import free_port
 from tests.stores import KEY, REGION, SECRET, bucket, far_end
 
 

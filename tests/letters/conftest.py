@@ -1,7 +1,8 @@
 import pytest
 
 from tests.lent import at_noon, elsewhere, lending, today
-from tests.mail.postbox import free_port, open_postbox
+from tests.mail.postbox import open_postbox
+from tests.ports import free_port
 
 __all__ = ["at_noon", "elsewhere", "lending", "today"]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import socket
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -46,12 +45,6 @@ class Postbox:
         if self.hangs_up:
             server.transport.abort()
         return self.answer
-
-
-def free_port() -> int:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
 
 
 @contextmanager

@@ -16,6 +16,7 @@ from django.db import connection
 
 from fleet.people.models import User
 from tests.browser_client import Browser
+from tests.ports import free_port
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -24,12 +25,6 @@ def signed_in(user: User) -> dict[str, str]:
     browser = Browser()
     browser.come_as(user)
     return {name: one.value for name, one in browser.cookies.items()}
-
-
-def free_port() -> int:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
 
 
 @contextmanager
