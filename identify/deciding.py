@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import cast
 
+from django.utils.functional import lazy
 from django.utils.text import format_lazy
 
 from identify.asked import MOUTHPIECE, WHICH_LEVER, Choice, Question, _s_lazy
+from identify.core.horns.speech import figure
 from identify.core.reasoning.evidence import BOTH_SIDES, MEASURED, NONE, ONE_SIDE
 
 _SPAN = 20  # centimetres
@@ -31,8 +33,8 @@ def _step(low: int, high: int, first: bool, last: bool) -> tuple[str, str]:
 
 
 def _hands(cm: float) -> str:
-    spans = f"{cm / _SPAN:.1f}"
-    return _s_lazy("a hand") if spans == "1.0" else _of(_s_lazy("{spans} hands"), spans=spans)
+    spans = round(cm / _SPAN, 1)
+    return _s_lazy("a hand") if spans == 1 else _of(_s_lazy("{spans} hands"), spans=lazy(figure, str)(spans, 1))
 
 
 def _of(sentence: str, **words: object) -> str:

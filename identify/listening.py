@@ -12,6 +12,7 @@ from identify.core.hearing.kept_notes import DOWN, STEP, UP, KeptNotes
 from identify.core.hearing.notes import HeardNote, Played
 from identify.core.horns.air import TUBES
 from identify.core.horns.pitch import A4_HZ, both_names, hz_to_midi
+from identify.core.horns.speech import figure
 from identify.core.reasoning.verdict import Verdict
 from identify.questions import BY_EAR
 from identify.tuning import Tuning, tuning
@@ -96,7 +97,7 @@ def on_step(taken: Walk, step: str, told: HeardTold | None = None) -> Listening 
             prompt = _s("First the test note: press Listen, play it and hold it.")
         if len(notes) == 1:
             prompt = _s("Now keep the same valves and slur down to the next note. Press Listen and hold that one.")
-    kept = _s(", then ").join(f"{both_names(round(hz_to_midi(note.hz)))}, {note.hz:.1f} Hz" for note in notes)
+    kept = _s(", then ").join(f"{both_names(round(hz_to_midi(note.hz)))}, {figure(note.hz, 1)} Hz" for note in notes)
     there = Walk.second_look if taken.blind else Walk.address
     forget = there(taken.with_notes(taken.notes.having(field, ())), step) if notes else ""
     return Listening(step, prompt, there(taken, step), told, kept, forget)

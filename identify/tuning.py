@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _s
 
 from identify.core.hearing.notes import HeardNote
 from identify.core.horns.pitch import A4_HZ, both_names, cents_between, hz_to_midi
+from identify.core.horns.speech import figure
 
 WIDTH, HEIGHT, REACH = 240.0, 96.0, 60.0  # units of the drawing; cents from the middle line to its edges
 IN_TUNE = 10.0
@@ -31,11 +32,11 @@ def how_tuned(cents: float) -> str:
     high = cents > 0
     if abs(cents) < NEAR:
         return (_s("%(cents)s cents high") if high else _s("%(cents)s cents low")) % {"cents": f"{abs(cents):.0f}"}
-    half_tones = f"{abs(cents) / 100:.1f}".removesuffix(".0")
-    if half_tones == "1":
+    half_tones = round(abs(cents) / 100, 1)
+    if half_tones == 1:
         return _s("1 semitone too high") if high else _s("1 semitone too low")
     said = _s("%(semitones)s semitones too high") if high else _s("%(semitones)s semitones too low")
-    return said % {"semitones": half_tones}
+    return said % {"semitones": figure(half_tones)}
 
 
 def tuning(heard: HeardNote, asked: int | None = None, a4: float = A4_HZ) -> Tuning | None:

@@ -19,6 +19,8 @@ from django.db import models
 from fleet.ground.access import Role
 from fleet.ground.languages.known import KNOWN
 from identify.core.horns.catalogue import catalogue
+from identify.core.horns.note_names import named
+from identify.core.horns.pitch import name_of, other_spelling
 from tests import make
 from tests.browser.test_every_page import NOT_PAGES
 from tests.desk.test_no_word_unmarked import speak_made_up, told
@@ -34,8 +36,10 @@ STILL_TO_DO = Path(__file__).with_suffix(".txt")
 
 def words_of_rows() -> set[str]:
     """Every word that stands in a row, and so was typed by somebody or is kept as it is."""
-    # Where our descriptions come from: names of museums and writers; and what languages call themselves.
+    # Where our descriptions come from: names of museums and writers; what languages call themselves; German notes.
+    notes = [one for midi in range(24, 96) for one in (name_of(midi), other_spelling(name_of(midi)))]
     same = (*(build.source for build in catalogue().values()), *(one.name for one in KNOWN.values()))
+    same = (*same, *(named(note, "de") for note in notes))
     found = {word for words in same for word in re.findall(r"[A-Za-z]{2,}", words)}
     for model in apps.get_models():
         names = [

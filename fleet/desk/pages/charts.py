@@ -40,6 +40,7 @@ from identify.core.fingering.words import (
     title,
     trill_label,
 )
+from identify.core.horns.pitch import parse_note
 
 # More sentences than these a phone folds.
 FEW_REMARKS = 3
@@ -128,7 +129,7 @@ def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, 
 
     ways = [(_s("as taught"), True), (_s("never pressed"), False)]
     offer(_s("Thumb"), [(words, replace(teaching, thumb=pressed)) for words, pressed in ways])
-    offer(_s("High side from"), [(note, replace(teaching, high_from=note)) for note in HIGH_FROM])
+    offer(_s("High side from"), [(parse_note(note).display, replace(teaching, high_from=note)) for note in HIGH_FROM])
     if bass_clef_matters(found.build):
         clefs = [(_s("treble, in B♭"), False), (_s("bass, as it sounds"), True)]
         offer(_s("Clef"), [(words, replace(teaching, bass_clef=bass)) for words, bass in clefs])

@@ -42,9 +42,9 @@ class NextStep:
 def steps(of: HornNow, seat: Seat) -> list[NextStep]:
     """All there is to do, never empty: what presses, what keeps it from being lent, what merely should be done."""
     if of.horn.withdrawn_on is not None:
-        how = _s("struck out, entered by mistake") if of.horn.struck_out else _s("withdrawn")
-        gone = NextStep("withdrawn", _s("It is %(how)s. Its record and its number stay.") % {"how": how})
-        return [gone, *(_step(seat, one.code, _said(one, of.horn), one.way) for one in of.owed)]
+        struck = _s("It is struck out, entered by mistake. Its record and its number stay.")
+        why = struck if of.horn.struck_out else _s("It is withdrawn. Its record and its number stay.")
+        return [NextStep("withdrawn", why), *(_step(seat, one.code, _said(one, of.horn), one.way) for one in of.owed)]
     reasons = [one for one in of.kept_back if one.code != "promised"]
     told = {SAME.get(one.code, one.code) for one in reasons}
     pressing = [one for one in of.owed if one.code in BEFORE_THE_LOAN]

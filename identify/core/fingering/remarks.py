@@ -6,6 +6,7 @@ from identify.core.fingering.teaching import HIGH_FROM
 from identify.core.fingering.words import thumb_is_used
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import columns
+from identify.core.horns.pitch import parse_note
 from identify.core.horns.speech import _s, capital
 
 
@@ -79,6 +80,10 @@ def origins(chart: Chart) -> tuple[tuple[str, str], ...]:
     return tuple(said)
 
 
+def _said(note: str) -> str:
+    return parse_note(note).display
+
+
 def _on_sides(chart: Chart, kind: str) -> list[str]:
     """Which side takes which notes, as far as this kind of chart shows any that take another."""
     build, said = chart.build, list[str]()
@@ -91,7 +96,10 @@ def _on_sides(chart: Chart, kind: str) -> list[str]:
         if chart.stand.tube != "F12":
             said.append(_s("At rest it is a B♭ horn and fingered as one."))
         if shown and chart.stand.tube == "F12":
-            said.append(_s("B♭ side from written A♭4 (G♯4) up, as is common practice; some teachers change at A4."))
+            words = _s(
+                "B♭ side from written %(note)s (%(other)s) up, as is common practice; some teachers change at %(at)s."
+            )
+            said.append(words % {"note": _said("Ab4"), "other": _said("G#4"), "at": _said("A4")})
         elif shown:
             said.append(_s("The F side is for the low notes; its other fingerings stand in the table."))
     if shown and tubes & {"F6", "Eb6"} and len(tubes) > 1:
@@ -101,7 +109,12 @@ def _on_sides(chart: Chart, kind: str) -> list[str]:
                 "High side from written %(note)s up; players cross between %(first)s and %(last)s. From there the "
                 "notes of the %(key)s side lie a tone apart, those of the high side a third, so that fewer are missed."
             )
-            % {"note": chart.teaching.high_from, "first": HIGH_FROM[0], "last": HIGH_FROM[-1], "key": _s(longer)}
+            % {
+                "note": _said(chart.teaching.high_from),
+                "first": _said(HIGH_FROM[0]),
+                "last": _said(HIGH_FROM[-1]),
+                "key": _s(longer),
+            }
         )
     for column in columns(build, chart.stand):
         if shown and not column.in_tune:

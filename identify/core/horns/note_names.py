@@ -34,7 +34,7 @@ def named(note: Note, language: str, system: str = "") -> str:
     way = system or USUAL.get(code, LETTERS)
     # Twice altered, or out of every horn's reach: by letters, which are never mistaken.
     if way == LETTERS or abs(note.alter) > 1 or note.octave not in _OCTAVES:
-        return note.display
+        return note.letters
     if way == GERMAN:
         return _german(note)
     steps, flat, sharp = _SPOKEN.get(code, _OTHERWISE)

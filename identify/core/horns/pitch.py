@@ -9,7 +9,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from identify.core.horns.speech import _s
+from identify.core.horns.speech import _s, note_name
 
 A4_HZ = 440.0  # ISO 16:1975
 TUNED_TO = (440, 442)  # what a school may tune its A to, in Hz
@@ -63,10 +63,15 @@ class Note:
         return f"{self.step}{'#' * max(self.alter, 0)}{'b' * max(-self.alter, 0)}{self.octave}"
 
     @property
-    def display(self) -> str:
-        """Name for reading, such as `B♭3`."""
+    def letters(self) -> str:
+        """The name by letters, such as `B♭3`."""
         sign = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}[self.alter]
         return f"{self.step}{sign}{self.octave}"
+
+    @property
+    def display(self) -> str:
+        """Name for reading, such as `B♭3`, and `b` in German."""
+        return note_name(self)
 
     def __str__(self) -> str:
         return self.name

@@ -3,18 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 _translated: Callable[[str], str] = str
+_figured: Callable[[float, int], str] = "{:.{}f}".format
+_named: Callable[[Any], str] | None = None
 
 
-def speak_by(translated: Callable[[str], str]) -> None:
-    """From now on each sentence is said as this function says it, asked anew each time."""
-    global _translated
-    _translated = translated
+def speak_by(
+    translated: Callable[[str], str], figured: Callable[[float, int], str], named: Callable[[Any], str]
+) -> None:
+    """From now on sentences, figures with so many places and notes are said as these functions say them, asked anew
+    each time."""
+    global _translated, _figured, _named
+    _translated, _figured, _named = translated, figured, named
 
 
 def _s(sentence: str) -> str:
     return _translated(sentence)
+
+
+def figure(number: float, places: int | None = None) -> str:
+    """A figure with so many places, such as `1.5`, and `1,5` in German; else with one where it is not whole."""
+    if places is None:
+        places = 0 if float(number).is_integer() else 1
+    return _figured(round(number, places), places)
+
+
+def note_name(note: Any) -> str:
+    """A `Note` as whoever reads it calls it."""
+    return _named(note) if _named else str(note.letters)
 
 
 def capital(words: str) -> str:

@@ -22,8 +22,8 @@ MOST_NAMED = 2
 _NEXT = {
     "valves": "Count the valves, the one behind the thumb lever too.",
     "slide_sets": "Count the sets of valve slides: how many slides belong to each finger valve?",
-    "test_note": f"With the thumb up, sound the test note {TEST_NOTE.display}: which valves give it?",
-    "test_note_thumb": f"Hold the thumb lever down and sound {TEST_NOTE.display}: which valves give it?",
+    "test_note": f"With the thumb up, sound the test note {TEST_NOTE.letters}: which valves give it?",
+    "test_note_thumb": f"Hold the thumb lever down and sound {TEST_NOTE.letters}: which valves give it?",
     "hand": "See which hand works the valves.",
     "mechanism": "See what moves when a valve is pressed: a rotor that turns, or a piston that goes down.",
     "bell": "Hold it as it is played: where does the bell point?",

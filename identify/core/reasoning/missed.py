@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from identify.core.horns.air import HIGHEST_PARTIAL, TUBES, AirColumn, Sounding, sounding, ways
 from identify.core.horns.pitch import TEST_NOTE
-from identify.core.horns.speech import _s, capital
+from identify.core.horns.speech import _s, capital, figure
 from identify.core.reasoning.evidence import NONE
 from identify.core.reasoning.expect import IN_TUNE_ENOUGH, test_note_ways
 from identify.core.reasoning.numbers import fingered, lowering, nth, with_fingers
@@ -104,7 +104,7 @@ def _in_cents(column: AirColumn, fingering: str) -> str:
         return ""
     heard = sounding(column, fingering, TEST_NOTE.midi)
     told = _s("The pedal is %(hertz)s Hz; partial %(partial)s with %(fingering)s comes out %(cents)s cents.") % {
-        "hertz": f"{TUBES[column.tube].pedal_hz:.1f}",
+        "hertz": figure(TUBES[column.tube].pedal_hz, 1),
         "partial": heard.partial,
         "fingering": fingering,
         "cents": f"{heard.cents:+.0f}",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from identify.core.horns.air import TUBES, sounding
 from identify.core.horns.builds import Lever, main_lever
 from identify.core.horns.pitch import TEST_NOTE
-from identify.core.horns.speech import _s, capital
+from identify.core.horns.speech import _s, capital, figure
 from identify.core.reasoning.evidence import BOTH_SIDES, MEASURED, NONE, Observations
 from identify.core.reasoning.expect import (
     MEASURES,
@@ -29,9 +29,10 @@ from identify.core.reasoning.ranking import Candidate
 # detail.
 _Sentence = Callable[[Hypothesis, str, bool, str | None], tuple[str, str]]
 
-LONG, WIDE = "Nine in ten are {} cm long", "Nine bells in ten are {} cm wide"
+LONG, WIDE = "Nine in ten are %(cm)s cm long", "Nine bells in ten are %(cm)s cm wide"
 PLAYED, VALVES_ARE, POINTS, WOUND = (
-    "Such a horn is played with {}", "The valves are {}", "The bell points {}", "Such a horn is wound {}",
+    "Such a horn is played with %(hand)s", "The valves are %(kind)s", "The bell points %(where)s",
+    "Such a horn is wound %(shape)s",
 )  # fmt: skip
 HANDS_USED = {"left": "the left hand", "right": "the right hand"}
 KINDS = {"rotary": "rotary", "piston": "pistons", "double-piston": "pairs of pistons"}
@@ -170,7 +171,7 @@ def _second_set(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> 
         "shorter": _s("The second set is shorter than the first"),
         "much-shorter": _s("The second set is very short"),
     }[lengths[0]]
-    said = {"ratio": f"{ratio:.2f}", "side": TUBES[side.tube].words}
+    said = {"ratio": figure(ratio, 2), "side": TUBES[side.tube].words}
     if side.row == "compensating":
         why = _s("%(ratio)s of the first set’s tube: only the difference between the two sides.") % said
     else:
@@ -229,8 +230,8 @@ def _measured(key: str, words: str) -> _Sentence:
     def sentence(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
         met = list(dict.fromkeys(MEASURES[key](one.build, wrap) for wrap in one.build.wrap))
         low, high = MEASURED[key][answer]
-        met_so = [_s("%(low)s to %(high)s") % {"low": f"{each.low:g}", "high": f"{each.high:g}"} for each in met]
-        short = _s(words).format(_s(" or ").join(met_so))
+        met_so = [_s("%(low)s to %(high)s") % {"low": figure(each.low), "high": figure(each.high)} for each in met]
+        short = _s(words) % {"cm": _s(" or ").join(met_so)}
         origins = "; ".join(dict.fromkeys(each.origin for each in met))
         if fits:
             return f"{short}.", f"{capital(origins)}."
@@ -240,17 +241,17 @@ def _measured(key: str, words: str) -> _Sentence:
     return sentence
 
 
-def _shape(attribute: str, words: dict[str, str], what: str) -> _Sentence:
-    def sentence(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+def _shape(attribute: str, words: dict[str, str], sentence: str, blank: str) -> _Sentence:
+    def said(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
         met = [_s(words.get(value, value)) for value in getattr(one.build, attribute)]
         if not met:
             return _s("Such a horn has no valves, so this says nothing."), ""
-        stated = _s(what).format(_s(" or ").join(met))
+        stated = _s(sentence) % {blank: _s(" or ").join(met)}
         if fits:
             return f"{stated}.", ""
         return _s("%(sentence)s, not %(answer)s.") % {"sentence": stated, "answer": _s(words.get(answer, answer))}, ""
 
-    return sentence
+    return said
 
 
 def _crook(one: Hypothesis, _answer: str, _fits: bool, _note: str | None) -> tuple[str, str]:
@@ -273,9 +274,9 @@ _SENTENCES: dict[str, _Sentence] = {
     "each_finger": _each_finger,
     "length": _measured("length", LONG),
     "width": _measured("width", WIDE),
-    "hand": _shape("hand", HANDS_USED, PLAYED),
-    "mechanism": _shape("mechanism", KINDS, VALVES_ARE),
-    "bell": _shape("bell", PLACES, POINTS),
-    "wrap": _shape("wrap", SHAPES, WOUND),
+    "hand": _shape("hand", HANDS_USED, PLAYED, "hand"),
+    "mechanism": _shape("mechanism", KINDS, VALVES_ARE, "kind"),
+    "bell": _shape("bell", PLACES, POINTS, "where"),
+    "wrap": _shape("wrap", SHAPES, WOUND, "shape"),
     "crook": _crook,
 }

@@ -1,0 +1,27 @@
+"""The core's figures and notes, as whoever reads them writes and calls them."""
+
+from __future__ import annotations
+
+import pytest
+from django.utils.translation import override
+
+from identify.core.horns.pitch import TEST_NOTE, both_names
+from identify.core.horns.speech import figure
+from identify.tuning import how_tuned
+
+
+# Names of notes as in identify/core/horns/note_names.py; the decimal sign is the framework's own for each language.
+@pytest.mark.parametrize(
+    ("code", "sound", "tuned", "hertz"),
+    [
+        ("en", "B♭3 (written F4)", "1.5 semitones too high", "58.3"),
+        ("de", "b (notiert f¹)", "1,5 Halbtöne zu hoch", "58,3"),
+    ],
+)
+def test_notes_and_figures_are_said_as_their_reader_does(code: str, sound: str, tuned: str, hertz: str):
+    with override(code):
+        assert (both_names(TEST_NOTE.midi), how_tuned(150), figure(58.27, 1)) == (sound, tuned, hertz)
+
+
+def test_a_whole_figure_has_no_places():
+    assert [figure(30.0), figure(29.5)] == ["30", "29.5"]
