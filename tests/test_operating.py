@@ -142,6 +142,21 @@ def test_a_site_whose_database_does_not_answer_is_alive_and_not_ready(client):
     assert (answer.status_code, answer.content) == (503, b"the database does not answer\n")
 
 
+@pytest.mark.django_db
+def test_a_site_whose_styles_were_not_gathered_is_not_ready(client, settings, tmp_path):
+    settings.STATIC_ROOT = tmp_path
+    gathered = "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    settings.STORAGES = {**settings.STORAGES, "staticfiles": {"BACKEND": gathered}}
+
+    answer = client.get("/ready/")
+    assert (answer.status_code, b"manage.py prepare" in answer.content) == (503, True)
+
+    manifest = {"version": "1.1", "paths": {"fleet/icon.svg": "fleet/icon.svg"}, "hash": ""}
+    (tmp_path / "staticfiles.json").write_text(json.dumps(manifest), encoding="utf-8")
+    settings.STORAGES = {**settings.STORAGES}
+    assert client.get("/ready/").content == b"ready\n"
+
+
 @contextmanager
 def gunicorn(data: Path, *more: str, **said: str) -> Iterator[tuple[subprocess.Popen[str], int]]:
     """The site as `deploy` has it served, once it takes requests: its first process, and the port."""

@@ -7,6 +7,7 @@ from datetime import UTC, timedelta
 from hmac import compare_digest
 
 from django.conf import settings
+from django.contrib.staticfiles.storage import staticfiles_storage
 from django.db import DatabaseError, connection
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
@@ -19,7 +20,10 @@ def alive(request: HttpRequest) -> HttpResponse:
 
 
 def ready(request: HttpRequest) -> HttpResponse:
-    """Answered by 503 while the database does not answer."""
+    """Answered by 503 while the database does not answer, or pages cannot be drawn for want of `prepare`."""
+    # Begun before its styles were gathered it knows of none until it begins anew. What serves a change has no such list.
+    if getattr(staticfiles_storage, "hashed_files", None) == {}:
+        return _said("not prepared: run manage.py prepare, then start anew", status=503)
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
