@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Prefetch, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
@@ -49,7 +50,7 @@ def _of_loan(loan: Loan) -> Iterator[StoryLine]:
     yield StoryLine(_at(loan.issued_on, 0), "issue", sentence, str(loan.issued_by), link)
     for period in periods:
         sentence = _s("%(moved)s: due back on %(due_on)s.") % {
-            "moved": period.get_kind_display().capitalize(),
+            "moved": capfirst(period.get_kind_display()),
             "due_on": day(period.due_on),
         }
         yield StoryLine(period.at, period.kind, sentence, str(period.by), link)

@@ -21,6 +21,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
@@ -72,7 +73,7 @@ def _of_restringing(change: StandChange) -> Iterator[StoryLine]:
 
 
 def _of_standing(standing: Standing) -> Iterator[StoryLine]:
-    word = standing.get_kind_display().capitalize()
+    word = capfirst(standing.get_kind_display())
     yield StoryLine(standing.at, standing.kind, f"{word}: {_stop(standing.reason)}", str(standing.by))
 
 

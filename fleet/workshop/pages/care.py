@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
 
@@ -37,7 +38,7 @@ def care(request: SeatedRequest) -> HttpResponse:
         shown=lambda: _due(request, form),
         said=lambda many: (
             _s_many("%(kind)s noted for %(many)s horn.", "%(kind)s noted for %(many)s horns.", many)
-            % {"kind": form.said["kind"].label.capitalize(), "many": many}
+            % {"kind": capfirst(form.said["kind"].label), "many": many}
         ),
         then=lambda many: seat.here("workshop:care"),
     )
@@ -112,6 +113,6 @@ def horn_care(request: SeatedRequest, pk: int) -> HttpResponse:
             "had": had,
             "cautions": [catalogue().cautions[code] for code in (*codes, "first")],
         },
-        said=lambda kind: _s("%(kind)s noted for %(horn)s.") % {"kind": kind.label.capitalize(), "horn": horn},
+        said=lambda kind: _s("%(kind)s noted for %(horn)s.") % {"kind": capfirst(kind.label), "horn": horn},
         then=lambda kind: seat.here("workshop:horn-care", horn.pk),
     )

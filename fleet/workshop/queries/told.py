@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Exists, F, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
@@ -57,7 +58,7 @@ def _of_report(report: FaultReport) -> Iterator[StoryLine]:
 
 def _of_care(care: Care) -> Iterator[StoryLine]:
     at = datetime.combine(care.on, time(12), tzinfo=timezone.get_current_timezone())
-    yield StoryLine(at, "care", _s("%(kind)s done.") % {"kind": care.get_kind_display().capitalize()}, str(care.by))
+    yield StoryLine(at, "care", _s("%(kind)s done.") % {"kind": capfirst(care.get_kind_display())}, str(care.by))
 
 
 STORY = (
