@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from fleet.reports.sheet.heads import Head, heads
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 
@@ -73,16 +74,13 @@ def rows(
 
 
 def _headings(page: Sheet, y: float, columns: Sequence[RuledColumn], left: float) -> float:
-    x = left
+    told, x = [], left
     for column in columns:
-        told = str(column.heading)
-        if column.figures:
-            page.words_right(x + column.width - 2.0, y + 4.0, told, size=8, width=column.width)
-        else:
-            page.words(x, y + 4.0, told, size=8, grey=True, width=column.width - 2.0)
+        told.append(Head(column.heading, x, x + column.width - 2.0, column.figures))
         x += column.width
-    page.rule(0, y + 5.4, x, weight=0.5)
-    return y + 5.6
+    foot = heads(page, y, told)
+    page.rule(0, foot + 1.4, x, weight=0.5)
+    return foot + 1.6
 
 
 def said(page: Sheet, y: float, words: str, *, size: float = 9.0, grey: bool = False) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from fleet.reports.sheet.heads import Head, heads
 from fleet.reports.sheet.lines import broken, fitted, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 
@@ -74,11 +75,9 @@ def _told(said: str, width: float) -> tuple[list[str], float]:
 
 
 def _head(page: Sheet, y: float, columns: Sequence[TableColumn], edges: Sequence[float]) -> float:
-    for column, left, right in zip(columns, edges, edges[1:], strict=False):
-        head = str(column.head)
-        if column.right:
-            page.words_right(right - 2, y + 4.4, head, size=8, bold=True, width=right - left - 2)
-        else:
-            page.words(left, y + 4.4, head, size=8, bold=True, width=right - left - 2)
-    page.rule(0, y + 6, WIDTH, weight=0.6)
-    return y + 6
+    told = [
+        Head(one.head, left, right - 2, one.right) for one, left, right in zip(columns, edges, edges[1:], strict=False)
+    ]
+    foot = heads(page, y + 0.4, told, bold=True)
+    page.rule(0, foot + 1.6, WIDTH, weight=0.6)
+    return foot + 1.6
