@@ -109,8 +109,7 @@ STAY_ENGLISH = {
         for name in (
             *("agreement", "batch-sheets", "build-cards", "care-card", "chart", "checks-poster", "condition-report"),
             *("disposal-record", "handover", "insurance", "loan-sheet", "loan-sheets", "sheet-to-sign"),
-            *("bench-day", "class-list", "count-report", "count-sheet", "job-order", "job-tags", "job-ticket"),
-            *("labels", "order-list", "overdue-letters", "overdue-list", "repair-list", "yearly-report"),
+            "job-order",
         )
     ),
 }

@@ -295,7 +295,7 @@ def test_ticket_and_order_show_the_horn_from_both_sides_to_mark_and_never_over_t
 
     last = pages[-1].extract_text()
     assert len(pages) == sheets
-    assert all(words in last for words in ("Mark where it is:", "from the front", "from the back"))
+    assert all(words in last for words in ("Mark where it is, from the front:", "from the back:"))
 
 
 def test_a_horn_that_nobody_identified_is_not_drawn(world):

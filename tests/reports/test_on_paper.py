@@ -158,7 +158,7 @@ def test_every_page_names_the_school_and_its_place_in_the_document(prints):
 
 
 def test_a_long_list_has_its_heading_on_every_page_and_loses_no_row(prints):
-    for name, heading in (("handover", "Serial number"), ("insurance", "Maker, model"), ("class-list", "Due back")):
+    for name, heading in (("handover", "Serial number"), ("insurance", "Maker, model"), ("class-list", "Back by")):
         pages = [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(prints[name]())).pages]
         assert len(pages) > 1, name
         for said in pages:

@@ -291,7 +291,7 @@ def test_no_loan_that_is_out_has_a_page_that_says_so(get):
 
 def test_the_boxes_of_a_class_list_say_what_is_ticked(school, get):
     make.pupil(school, name="Ben", group="7B")
-    assert "Due back Out Back" in text(get("class-list", group="7B"))
+    assert "Back by Out Back" in text(get("class-list", group="7B"))
 
 
 def test_the_overdue_list_says_by_which_of_the_two_a_guardian_is_reached(school, head, get):

@@ -274,3 +274,44 @@ def test_where_names_say_no_octave_a_list_of_all_notes_does(as_, lent):
     first = [name for name, _, _ in octaves["La première octave"]]
     assert (first[0], first[-1], len(first), len({*first})) == ("do", "si", 12, 12)
     assert "<h2>Une octave plus bas</h2>" in folded(page)
+
+
+def test_a_print_for_staff_is_in_the_language_of_who_prints_it(as_, lent):
+    loan, _, head = lent
+    school = loan.horn.school
+    type(school).objects.filter(pk=school.pk).update(staff_languages=["de"])
+    type(head).objects.filter(pk=head.pk).update(language="de")
+    make.part(school, name="Schnur", on_hand=0, minimum=1, cost="1234.50")
+    job = make.job(make.horn(school), head, state="bench")
+    ours = f"/s/{school.slug}/prints"
+
+    found = {}
+    for name in ("repair-list.pdf?by=place", "order-list.pdf", f"jobs/{job.pk}/ticket.pdf", "yearly-report.pdf"):
+        pdf = reader(as_(head).get(f"{ours}/{name}"))
+        assert pdf.trailer["/Root"]["/Lang"] == "de", name
+        found[pdf.metadata["/Title"].split(",")[0]] = said(pdf)
+
+    assert [*found] == ["Reparaturliste", "Zu bestellende Teile", "Auftragszettel", "Jahresbericht"]
+    # A heading made of words within a sentence keeps its capitals.
+    assert "In der Werkstatt" in found["Reparaturliste"]
+    assert "1.234,50 EUR" in found["Zu bestellende Teile"]
+
+
+def test_what_goes_out_of_the_house_is_in_the_language_of_the_school_whoever_prints_it(as_, lent):
+    loan, _, head = lent
+    school = loan.horn.school
+    type(school).objects.filter(pk=school.pk).update(staff_languages=["de"])
+    type(head).objects.filter(pk=head.pk).update(language="en-gb")
+    job = make.job(make.horn(school), head, state="away", repairer="Werkstatt Erle", work_ordered="Ada spielt es.")
+    make.loan(job.horn, make.pupil(school, name="Ada Linde"), head, returned_on=make.TODAY)
+    ours = f"/s/{school.slug}/prints"
+
+    order = reader(as_(head).get(f"{ours}/jobs/{job.pk}/ticket.pdf?as=order"))
+    ticket = reader(as_(head).get(f"{ours}/jobs/{job.pk}/ticket.pdf"))
+    label = reader(as_(head).get(f"{ours}/labels.pdf?found=1"))
+
+    assert order.trailer["/Root"]["/Lang"] == "de"
+    assert "Bestellte Arbeit das Kind spielt es." in said(order)
+    assert ticket.trailer["/Root"]["/Lang"] == "en-GB"
+    assert "Work ordered Ada spielt es." in said(ticket)
+    assert "Gefunden? Bitte melden: Alder Row, Büro 0123" in said(label)

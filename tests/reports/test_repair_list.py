@@ -61,7 +61,7 @@ def test_a_job_stands_on_paper_with_number_kind_place_faults_and_minutes(world):
         "string broken (second valve): stops a loan, 15 min",
         "bell dented (second valve): note only, repairer, 60 min",
         "stops a loan · 75 min",
-        "1 job, about 75 minutes",
+        "1 job. About 75 minutes.",
         "1 of 1",
         "The school’s own rules and a qualified repairer come first.",
     ):
@@ -198,11 +198,11 @@ def test_what_is_not_here_stands_last_with_where_it_is_and_its_minutes_are_not_c
 
     said = text(printed(world, by=by))
 
-    assert "4 jobs: 1 can be worked on now, about 30 minutes" in said
-    assert "1 waiting for parts. 2 not here, at the end." in said
-    places = [said.index(word) for word in (here.horn.number, "Not here", out.horn.number, away.horn.number)]
+    assert "4 jobs. To be worked on now: 1, about 30 minutes." in said
+    assert "Waiting for parts: 1. Not here, at the end: 2." in said
+    places = [said.rindex(word) for word in (here.horn.number, "Not here", out.horn.number, away.horn.number)]
     assert places == sorted(places)
-    assert said.index(parts.horn.number) < said.index("Not here")
+    assert said.index(parts.horn.number) < said.rindex("Not here")
     assert "Bell and Sons" in said
     assert "out on loan" in said
     assert "Mia" not in said
@@ -216,7 +216,10 @@ def test_todays_list_holds_the_set_of_the_visit_and_nothing_else(world):
     said = text(printed(world, today="20"))
 
     assert "Today’s repairs" in said
-    assert "1 job, 15 of the 20 minutes of this visit, 1 horn freed once checked" in said
+    assert (
+        "1 job. 15 of the 20 minutes of this visit are planned: the set that frees most. Horns freed once checked: 1."
+        in said
+    )
     assert short.horn.number in said
     assert long.horn.number not in said
     assert "No job can be done in 5 minutes." in text(printed(world, today="5"))

@@ -207,3 +207,8 @@ class School(models.Model):
     def languages_of_staff(self) -> list[str]:
         """Codes of those in which its staff may read."""
         return [one.code for one in known([ENGLISH, *self.staff_languages])]
+
+    @property
+    def language_of_staff(self) -> str:
+        """Code of that in which it speaks itself to who is no family: its own where its staff may read it."""
+        return self.language if self.language in self.languages_of_staff else ENGLISH

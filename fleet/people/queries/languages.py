@@ -32,7 +32,7 @@ class Speech:
 def speech_of_staff(user: User, school: School) -> Speech:
     """At a school’s own pages: what they chose, else the school’s language, as far as a head switched it on."""
     offered = school.languages_of_staff
-    spoken = next((code for code in (user.language, school.language) if code in offered), ENGLISH)
+    spoken = user.language if user.language in offered else school.language_of_staff
     return Speech(KNOWN[spoken], tuple(known(offered)))
 
 

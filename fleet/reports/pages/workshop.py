@@ -8,6 +8,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _s
+from django.utils.translation import override
 
 from fleet.ground.addresses import whole
 from fleet.ground.answering import answer, posted
@@ -43,7 +45,8 @@ def condition_report(request: SeatedRequest, pk: int) -> HttpResponse:
 def job_ticket(request: SeatedRequest, pk: int) -> HttpResponse:
     job = _job(request, pk)
     if request.GET.get("as") == "order":
-        return as_pdf(_order_drawn(request, order_of(job)), f"order-{job.horn}")
+        with override(request.seat.school.language_of_staff):
+            return as_pdf(_order_drawn(request, order_of(job)), f"order-{job.horn}")
     used = list(job.parts_used.select_related("part"))
     content = job_ticket_drawn(job, findings_of(job), used, **_on_paper(request, job))
     return as_pdf(content, f"job-{job.horn}")
@@ -58,13 +61,17 @@ def job_order(request: SeatedRequest, pk: int) -> HttpResponse:
     )
 
     def send() -> RepairJob:
-        order = order_of(job)
+        with override(seat.school.language_of_staff):
+            order = order_of(job)
+            subject = _s("Repair order %(horn)s, %(school)s") % {"horn": job.horn, "school": seat.school.name}
+            words = order_in_words(order, seat.school, form.cleaned_data["words"])
+            paper = _order_drawn(request, order)
         return send_order(
             job=RepairJob.objects.select_related("horn__school").get(pk=job.pk),
             address=form.cleaned_data["address"],
-            subject=f"Repair order {job.horn}, {seat.school.name}",
-            words=order_in_words(order, seat.school, form.cleaned_data["words"]),
-            paper=_order_drawn(request, order),
+            subject=subject,
+            words=words,
+            paper=paper,
             by=request.user,
             at=request.now,
             seen=form.cleaned_data["seen"],

@@ -8,8 +8,12 @@ from datetime import date
 from io import BytesIO
 
 from django.utils import timezone
-from django.utils.dateformat import format as dated
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _s
 
+from fleet.ground.badges import money
+from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.wording import day
 from fleet.people.models import School
 from fleet.register.models.kinds import build_of, kind_and_stand
 from fleet.reports.paper.condition_report import AFTER, CAPTION, photograph_drawn
@@ -17,7 +21,7 @@ from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.pictured import draw
 from fleet.workshop.models import CheckPhotograph, Finding, PartUsed, RepairJob, WorkOrdered
-from fleet.workshop.models.works import minded
+from fleet.workshop.models.works import mind
 from fleet.workshop.queries.bench import STOPS, Turn
 from identify.core.drawing.whole import BACK, FRONT, whole
 
@@ -27,8 +31,13 @@ PICTURE = 62.0
 # Six tags to a page; each hangs by its hole, mm.
 TAG, HIGH, HOLE = 58.0, (BODY_END - BODY_TOP) / 2 - 4, 5.0
 ON_A_PAGE, IN_A_ROW = 6, 3
-BY_HAND_OUTSIDE = ("Quote", "Ready by", "Work done", "", "Name, date, signature")
-BY_HAND = ("Work done", "", "", "Parts", "Minutes and cost", "Mended by, date", "Checked by, date")
+WORK_DONE = _s_lazy("Work done")
+BY_HAND_OUTSIDE = (_s_lazy("Quote"), _s_lazy("Ready by"), WORK_DONE, "", _s_lazy("Name, date, signature"))
+BY_HAND = (
+    *(WORK_DONE, "", "", _s_lazy("Parts"), _s_lazy("Minutes and cost")),
+    *(_s_lazy("Mended by, date"), _s_lazy("Checked by, date")),
+)
+TO_WRITE = 40.0  # mm from the left, where a line to write on begins
 
 
 def job_ticket_drawn(
@@ -49,14 +58,16 @@ def job_ticket_drawn(
     `queries.agreed.findings_of`, of an order from `queries.order.order_of`. No query."""
     out = BytesIO()
     horn = job.horn
-    contact = f"Questions: {school.contact}" if school.contact else ""
-    title = f"{'Repair order' if order else 'Job ticket'}, {horn.number}, {dated(today, 'j F Y')}"
+    contact = _s("Questions: %(contact)s") % {"contact": school.contact} if school.contact else ""
+    title = _s("Repair order, %(number)s, %(day)s") if order else _s("Job ticket, %(number)s, %(day)s")
+    title = title % {"number": horn.number, "day": day(today)}
     page = Sheet(out, school=school.name, title=title, paper=paper, foot=contact)
     page.words(0, BODY_TOP + 9, horn.number, size=22, bold=True, width=120)
-    page.words(0, BODY_TOP + 16, kind_and_stand(horn.build, horn.stands_in) or "not identified", size=11, width=150)
+    kind = kind_and_stand(horn.build, horn.stands_in) or _s("not identified")
+    page.words(0, BODY_TOP + 16, kind, size=11, width=150)
     if not order:
         page.code(WIDTH - 27, BODY_TOP, 27, address)
-        page.words_right(WIDTH - 3, BODY_TOP + 29, "this job, after signing in", size=7.5, grey=True)
+        page.words_right(WIDTH - 3, BODY_TOP + 29, _s("this job, after signing in"), size=7.5, grey=True)
     y = BODY_TOP + 22
     for label, words in _particulars(job, school) if order else _facts(job, school):
         page.words(0, y, label, size=9, grey=True, width=38)
@@ -64,11 +75,11 @@ def job_ticket_drawn(
         y += 5.6
     y += 3
     if works or job.work_ordered:
-        page.words(0, y, "Work ordered", size=11, bold=True)
-        said = [f"• {one}: {one.entry.do}" for one in works]
+        page.words(0, y, _s("Work ordered"), size=11, bold=True)
+        said = [f"• {one}: {_s(one.entry.do)}" for one in works]
         y = _paragraphs(page, y + 1, "\n".join(filter(None, (*said, job.work_ordered)))) + 6
     if findings or not (works or job.work_ordered):
-        page.words(0, y, "What is wrong", size=11, bold=True)
+        page.words(0, y, _s("What is wrong"), size=11, bold=True)
         y += 3
     for finding in findings:
         lines = broken(_in_words(finding), WIDTH - 8, 10.0)
@@ -79,18 +90,19 @@ def job_ticket_drawn(
             page.words(7, y, line, size=10)
         y += 2
     if not findings and not works and not job.work_ordered:
-        page.words(0, y + 4.5, "No fault is named: check it first.", size=10)
+        page.words(0, y + 4.5, _s("No fault is named: check it first."), size=10)
         y += 7
     if used and not order:
-        y = page.paragraph(0, y + 2, "Parts used: " + ", ".join(str(one) for one in used), WIDTH, size=10)
-    cautions = minded((one.work for one in works), (finding.fault for finding in findings))
-    y = page.paragraph(0, y + 2, "Mind: " + " ".join(cautions), WIDTH, size=8.5, grey=True) + 4
+        parts = _s("Parts used: %(parts)s") % {"parts": ", ".join(str(one) for one in used)}
+        y = page.paragraph(0, y + 2, parts, WIDTH, size=10)
+    to_mind = mind((one.work for one in works), (finding.fault for finding in findings))
+    y = page.paragraph(0, y + 2, to_mind, WIDTH, size=8.5, grey=True) + 4
     by_hand = BY_HAND_OUTSIDE if order else BY_HAND
     y = _room(page, y, len(by_hand) * LINE)
     for label in by_hand:
         y += LINE
-        page.words(0, y - 1, label, size=8.5, grey=True)
-        page.rule(32, y, WIDTH - 32, weight=0.3)
+        page.words(0, y - 1, str(label), size=8.5, grey=True, width=TO_WRITE - 2)
+        page.rule(TO_WRITE, y, WIDTH - TO_WRITE, weight=0.3)
     y = _to_mark(page, y + 4, job)
     _pictures(page, y + 4, photographs)
     page.close()
@@ -100,9 +112,10 @@ def job_ticket_drawn(
 def tags_drawn(turns: Sequence[tuple[Turn, str]], *, school: School, today: date, paper: str) -> bytes:
     """A tag for each turn that has its job, with the address its code leads to. No names of pupils. No query."""
     out = BytesIO()
-    page = Sheet(out, school=school.name, title=f"Tags for the bench, {dated(today, 'j F Y')}", paper=paper)
+    title = _s("Tags for the bench, %(day)s") % {"day": day(today)}
+    page = Sheet(out, school=school.name, title=title, paper=paper)
     if not turns:
-        page.paragraph(0, BODY_TOP, "Nothing is on the bench list.", WIDTH, size=11)
+        page.paragraph(0, BODY_TOP, _s("Nothing is on the bench list."), WIDTH, size=11)
     for place, (turn, address) in enumerate(turns):
         if place and place % ON_A_PAGE == 0:
             page.turn()
@@ -119,12 +132,12 @@ def _tag(page: Sheet, x: float, y: float, turn: Turn, address: str, school: Scho
     page.frame(x, y, TAG, HIGH, weight=0.3)
     page.frame(x + (TAG - HOLE) / 2, y + 3, HOLE, HOLE, weight=0.3)
     page.words(left, y + 17, job.horn.number, size=20, bold=True, width=room)
-    kind = kind_and_stand(job.horn.build, job.horn.stands_in) or "not identified"
+    kind = kind_and_stand(job.horn.build, job.horn.stands_in) or _s("not identified")
     below = page.block(left, y + 19, kind, room, 9.0)
     page.code(x + (TAG - 32) / 2, below, 32, address)
     page.block(left, below + 33, turn.to_do, room, y + HIGH - 8 - below - 33)
-    on = dated(timezone.localtime(job.opened_at), "j M Y")
-    page.words(left, y + HIGH - 3, f"{school.name} · since {on}", size=8.5, grey=True, width=room)
+    since = _s("since %(day)s") % {"day": date_format(timezone.localtime(job.opened_at), "SHORT_DATE_FORMAT")}
+    page.words(left, y + HIGH - 3, f"{school.name} · {since}", size=8.5, grey=True, width=room)
 
 
 def _to_mark(page: Sheet, y: float, job: RepairJob) -> float:
@@ -134,11 +147,11 @@ def _to_mark(page: Sheet, y: float, job: RepairJob) -> float:
     if build is None:
         return y
     y = _room(page, y, 6 + DRAWN)
-    page.words(0, y + 3.5, "Mark where it is:", size=8.5, grey=True)
-    for side, x in ((FRONT, 15.0), (BACK, 15.0 + WIDTH / 2)):
+    front, back = _s("Mark where it is, from the front:"), _s("from the back:")
+    for side, words, x in ((FRONT, front, 0.0), (BACK, back, WIDTH / 2)):
         horn = whole(build, side)
-        page.words(x + 15, y + 3.5, f"from the {side}", size=8.5, grey=True)
-        draw(page, horn, x, y + 5, min(DRAWN / horn.height, (WIDTH / 2 - 20) / horn.width))
+        page.words(x, y + 3.5, words, size=8.5, grey=True, width=WIDTH / 2 - 2)
+        draw(page, horn, x + 15, y + 5, min(DRAWN / horn.height, (WIDTH / 2 - 20) / horn.width))
     return y + 6 + DRAWN
 
 
@@ -174,35 +187,40 @@ def _left(finding: Finding) -> str:
 def _particulars(job: RepairJob, school: School) -> list[tuple[str, str]]:
     """What a repairer has to know: which horn, from whom, to whom."""
     horn = job.horn
-    facts = [("From", school.name), ("To", job.repairer or "…")]
-    for label, words in (("Maker, model", f"{horn.maker} {horn.model}".strip()), ("Serial number", horn.serial_number)):
+    facts = [(_s("From"), school.name), (_s("To"), job.repairer or "…")]
+    made = f"{horn.maker} {horn.model}".strip()
+    for label, words in ((_s("Maker, model"), made), (_s("Serial number"), horn.serial_number)):
         if words:
             facts.append((label, words))
     if job.expected_on is not None:
-        facts.append(("Wanted back", dated(job.expected_on, "j F Y")))
+        facts.append((_s("Wanted back"), day(job.expected_on)))
     return facts
 
 
 def _facts(job: RepairJob, school: School) -> list[tuple[str, str]]:
-    opened = dated(timezone.localtime(job.opened_at), "j F Y")
-    facts = [("Job opened", f"{opened}, {job.get_state_display()}"), ("Kept in", str(job.horn.place or "no place"))]
+    opened = f"{day(timezone.localtime(job.opened_at))}, {job.get_state_display()}"
+    facts = [(_s("Job opened"), opened), (_s("Kept in"), str(job.horn.place or _s("no place")))]
     if job.horn.serial_number:
-        facts.append(("Serial number", job.horn.serial_number))
-    facts.append(("Technician", str(job.technician or "nobody yet")))
+        facts.append((_s("Serial number"), job.horn.serial_number))
+    facts.append((_s("Technician"), str(job.technician or _s("nobody yet"))))
     if job.repairer:
-        facts.append(("Repairer", job.repairer))
+        facts.append((_s("Repairer"), job.repairer))
     if job.quote is not None:
-        facts.append(("Quote", f"{job.quote:,.2f} {school.currency}"))
-    for label, day in (("Sent", job.sent_on), ("Expected back", job.expected_on), ("Back", job.back_on)):
-        if day is not None:
-            facts.append((label, dated(day, "j F Y")))
+        facts.append((_s("Quote"), money(job.quote, school.currency)))
+    for label, on in (
+        (_s("Sent"), job.sent_on),
+        (_s("Expected back"), job.expected_on),
+        (_s("Back on"), job.back_on),
+    ):
+        if on is not None:
+            facts.append((label, day(on)))
     return facts
 
 
 def _in_words(finding: Finding) -> str:
     said = f"{finding} ({finding.note})" if finding.note else str(finding)
     if finding.mended_at is not None:
-        return f"{said}: mended."
+        return _s("%(finding)s: mended.") % {"finding": said}
     if why := _left(finding):
-        return f"{said}: not done. {why}"
-    return f"{said}: {STOPS[finding.severity]}. {finding.entry.do}"
+        return _s("%(finding)s: not done. %(why)s") % {"finding": said, "why": why}
+    return f"{said}: {STOPS[finding.severity]}. {_s(finding.entry.do)}"

@@ -10,8 +10,12 @@ from collections.abc import Iterable
 from io import BytesIO
 
 from django.urls import reverse
+from django.utils.formats import number_format
+from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
 from fleet.people.models import School
+from fleet.people.queries.own_words import speaking
 from fleet.register.models import LabelSheet
 from fleet.register.models.kinds import build_of
 from fleet.reports.sheet.lines import leading
@@ -40,7 +44,7 @@ def labels_drawn(
     `skip` labels of the first sheet stay free; `cut` frames each; with `found` each asks to be brought back.
     """
     out = BytesIO()
-    page = Sheet(out, school=school.name, title="Labels", paper=sheet.paper, bare=True)
+    page = Sheet(out, school=school.name, title=_s("Labels"), paper=sheet.paper, bare=True)
     place = skip % sheet.count
     for number, code, kind in rows:
         if place == sheet.count:
@@ -67,8 +71,9 @@ def labels_drawn(
 
 
 def found_words(school: School) -> str:
-    """What a stranger who finds the horn reads."""
-    return f"If found: {school.name}{f', {school.contact}' if school.contact else ''}"
+    """What a stranger who finds the horn reads, in the language of the school."""
+    with speaking(school, school.language):
+        return gettext("If found: %(school)s") % {"school": ", ".join(filter(None, (school.name, school.contact)))}
 
 
 def one_label(
@@ -101,13 +106,14 @@ def _pictured(page: Sheet, sheet: LabelSheet, x: float, y: float, build: Build) 
 def alignment(sheet: LabelSheet, *, school: School) -> bytes:
     """Frames where the labels should lie, with their numbers: print it on plain paper, hold it against a sheet."""
     out = BytesIO()
-    page = Sheet(out, school=school.name, title="Labels, alignment", paper=sheet.paper, bare=True)
+    page = Sheet(out, school=school.name, title=_s("Labels, alignment"), paper=sheet.paper, bare=True)
+    size = " × ".join(number_format(f"{side:g}") for side in (sheet.width, sheet.height)) + " mm"
     for place in range(sheet.count):
         x, y = sheet.corner(place)
         page.frame(x, y, sheet.width, sheet.height, weight=0.3)
         page.words(x + 3, y + 7, str(place + 1), size=11)
-        page.words(x + 3, y + 12, f"{sheet.width:g} × {sheet.height:g} mm", size=8, width=sheet.width - 6)
+        page.words(x + 3, y + 12, size, size=8, width=sheet.width - 6)
     x, y = sheet.corner(0)
-    page.words(x + 3, y + 15.4, "Print at 100 %, not fitted to the page.", size=7, width=sheet.width - 6)
+    page.words(x + 3, y + 15.4, _s("Print at 100 %, not fitted to the page."), size=7, width=sheet.width - 6)
     page.close()
     return out.getvalue()

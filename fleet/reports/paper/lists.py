@@ -11,7 +11,11 @@ from decimal import Decimal
 from io import BytesIO
 
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
+from fleet.ground.badges import money
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil, School
@@ -22,31 +26,31 @@ from fleet.reports.sheet.table import TICK, TableColumn, table
 from fleet.workshop.models import Part
 
 CLASS = (
-    TableColumn("Pupil", 50),
-    TableColumn("Year", 12),
-    TableColumn("Horn", 24),
-    TableColumn("What it is", 58),
-    TableColumn("Due back", 34),
-    TableColumn("Out", 11),
-    TableColumn("Back", 11),
+    TableColumn(_s_lazy("Pupil"), 46),
+    TableColumn(_s_lazy("Year"), 15),
+    TableColumn(_s_lazy("Horn"), 24),
+    TableColumn(_s_lazy("What it is"), 58),
+    TableColumn(_s_lazy("Back by"), 34),
+    TableColumn(_s_lazy("Out"), 11),
+    TableColumn(_s_lazy("Back"), 12),
 )
 OVERDUE = (
-    TableColumn("Due back", 30),
-    TableColumn("Days over", 17, right=True),
-    TableColumn("Horn", 22),
-    TableColumn("Pupil", 36),
-    TableColumn("Class", 24),
-    TableColumn("Guardian", 32),
-    TableColumn("How to reach them", 46),
+    TableColumn(_s_lazy("Back by"), 30),
+    TableColumn(_s_lazy("Days over"), 17, right=True),
+    TableColumn(_s_lazy("Horn"), 22),
+    TableColumn(_s_lazy("Pupil"), 36),
+    TableColumn(_s_lazy("Class"), 24),
+    TableColumn(_s_lazy("Their guardian"), 32),
+    TableColumn(_s_lazy("How to reach them"), 46),
 )
 
 ORDERS = (
-    TableColumn("Part", 70),
-    TableColumn("Their number", 45),
-    TableColumn("Pieces", 20, right=True),
-    TableColumn("Each", 25, right=True),
-    TableColumn("In all", 28, right=True),
-    TableColumn("Ordered", 18),
+    TableColumn(_s_lazy("Part"), 70),
+    TableColumn(_s_lazy("The supplier’s number"), 45),
+    TableColumn(_s_lazy("Pieces"), 20, right=True),
+    TableColumn(_s_lazy("Each"), 25, right=True),
+    TableColumn(_s_lazy("In all"), 28, right=True),
+    TableColumn(_s_lazy("Ordered"), 18),
 )
 
 # Heading, head of the table, one row and the sum.
@@ -57,7 +61,8 @@ def class_drawn(
     group: str, pupils: Sequence[Pupil], loans: Sequence[Loan], *, school: School, today: date, paper: str
 ) -> bytes:
     out = BytesIO()
-    title = f"Horns of {group or 'pupils without a class'}, {day(today)}"
+    of = _s("Horns of %(group)s, %(day)s") if group else _s("Horns of pupils without a class, %(day)s")
+    title = of % {"group": group, "day": day(today)}
     page = Sheet(out, school=school.name, title=title, paper=paper)
     held: dict[int, list[Loan]] = {}
     for loan in loans:
@@ -69,28 +74,32 @@ def class_drawn(
                 pupil.name,
                 pupil.year,
                 loan.horn.number,
-                kind_and_stand(loan.horn.build, loan.horn.stands_in) or "not identified",
+                kind_and_stand(loan.horn.build, loan.horn.stands_in) or _s("not identified"),
                 day(loan.due_on),
                 TICK,
                 TICK,
             )
             for loan in held.get(pupil.pk, [])
-        ] or [(pupil.name, pupil.year, "–", "no horn", "", TICK, TICK)]
+        ] or [(pupil.name, pupil.year, "–", _s("no horn"), "", TICK, TICK)]
     if pupils:
-        counted = "1 pupil" if len(pupils) == 1 else f"{len(pupils)} pupils"
-        y = page.paragraph(0, BODY_TOP, f"{counted}, {len(held)} with a horn of the school’s.", WIDTH)
+        said = _s_many(
+            "%(count)d pupil, %(held)d with a horn of the school’s.",
+            "%(count)d pupils, %(held)d with a horn of the school’s.",
+            len(pupils),
+        )
+        y = page.paragraph(0, BODY_TOP, said % {"count": len(pupils), "held": len(held)}, WIDTH)
         table(page, y + 2, CLASS, rows)
     else:
-        page.paragraph(0, BODY_TOP, "Nobody is in this class.", WIDTH, size=11)
+        page.paragraph(0, BODY_TOP, _s("Nobody is in this class."), WIDTH, size=11)
     page.close()
     return out.getvalue()
 
 
 def overdue_drawn(loans: Sequence[Loan], *, school: School, today: date, paper: str) -> bytes:
     out = BytesIO()
-    page = Sheet(out, school=school.name, title=f"Overdue on {day(today)}", paper=paper)
+    page = Sheet(out, school=school.name, title=_s("Overdue on %(day)s") % {"day": day(today)}, paper=paper)
     if not loans:
-        page.paragraph(0, BODY_TOP, "Nothing is overdue.", WIDTH, size=11)
+        page.paragraph(0, BODY_TOP, _s("Nothing is overdue."), WIDTH, size=11)
     else:
         table(
             page,
@@ -118,7 +127,7 @@ def overdue_letters_drawn(
 ) -> bytes:
     """The PDF for (loan, subject, words) of each letter, each in the language of its guardian, as the words are."""
     out = BytesIO()
-    title = f"Overdue letters, {day(today)}"
+    title = _s("Overdue letters, %(day)s") % {"day": day(today)}
     page: Sheet | None = None
     for loan, subject, words in written:
         with speaking(school, loan.guardian.speaks):
@@ -130,9 +139,8 @@ def overdue_letters_drawn(
             _letter(page, loan, subject, words)
     if page is None:
         page = Sheet(out, school=school.name, title=title, head=day(today), paper=paper, foot=school.contact)
-        page.paragraph(
-            0, BODY_TOP, "No letter on paper is needed: nothing is overdue that e-mail does not reach.", WIDTH
-        )
+        none = _s("No letter on paper is needed: nothing is overdue that e-mail does not reach.")
+        page.paragraph(0, BODY_TOP, none, WIDTH)
     page.close()
     return out.getvalue()
 
@@ -151,22 +159,23 @@ def _letter(page: Sheet, loan: Loan, subject: str, words: str) -> None:
 def orders_drawn(suppliers: Sequence[tuple[str, Sequence[Part]]], *, school: School, today: date, paper: str) -> bytes:
     """The PDF for parts by supplier, each with the pieces it is short of."""
     out = BytesIO()
-    page = Sheet(out, school=school.name, title=f"Parts to order, {day(today)}", paper=paper, foot=school.contact)
+    title = _s("Parts to order, %(day)s") % {"day": day(today)}
+    page = Sheet(out, school=school.name, title=title, paper=paper, foot=school.contact)
     y = BODY_TOP
     if not suppliers:
-        page.paragraph(0, y, "Nothing is to be ordered.", WIDTH, size=11)
+        page.paragraph(0, y, _s("Nothing is to be ordered."), WIDTH, size=11)
     for supplier, parts in suppliers:
         if y + ROOM_FOR_ONE > BODY_END:
             page.turn()
             y = BODY_TOP
-        page.words(0, y + 6, supplier or "No supplier said", size=12, bold=True, width=WIDTH)
+        page.words(0, y + 6, supplier or _s("No supplier said"), size=12, bold=True, width=WIDTH)
         rows = [
-            (part.name, part.order_number, str(part.short), f"{part.cost:,.2f}", f"{part.order_cost:,.2f}", TICK)
+            (part.name, part.order_number, str(part.short), money(part.cost), money(part.order_cost), TICK)
             for part in parts
         ]
         whole = sum((part.order_cost for part in parts), Decimal(0))
         y = table(page, y + 8, ORDERS, rows, keep=8.0)
-        page.words_right(WIDTH, y + 5, f"{whole:,.2f} {school.currency}", bold=True)
+        page.words_right(WIDTH, y + 5, money(whole, school.currency), bold=True)
         y += 12
     page.close()
     return out.getvalue()

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from io import BytesIO
 
-from django.utils.dateformat import format as dated
+from django.utils.translation import gettext as _s
 
+from fleet.ground.badges import money
+from fleet.ground.wording import day
 from fleet.matching.queries.planning import Planned
 from fleet.reports.queries.figures import Figures
 from fleet.reports.queries.whole_picture import Section, proposed, sections
@@ -34,20 +36,24 @@ def yearly_report_drawn(
     """The document as PDF: what governors `asked`, the picture, the `bench`, the plan of buying where there is one. No
     query."""
     out = BytesIO()
-    page = Sheet(out, school=told.school.name, title=f"Yearly report, {dated(told.until, 'j F Y')}", paper=paper)
-    spent = f"{told.spent:,.2f} {told.school.currency}"
-    opening = (
-        f"{told.horns} horns are kept, {told.out} of them out on loan. Repairs that ended since "
-        f"{dated(told.since, 'j F Y')} cost {spent}. "
-        "What there is, where it is and what is idle is as of the day of printing."
-    )
+    title = _s("Yearly report, %(day)s") % {"day": day(told.until)}
+    page = Sheet(out, school=told.school.name, title=title, paper=paper)
+    opening = _s(
+        "Horns kept: %(horns)d, of them out on loan: %(out)d. Repairs that ended since %(day)s cost %(spent)s. What "
+        "there is, where it is and what is idle is as of the day of printing."
+    ) % {
+        "horns": told.horns,
+        "out": told.out,
+        "day": day(told.since),
+        "spent": money(told.spent, told.school.currency),
+    }
     y = said(page, BODY_TOP, opening, size=10)
     told_of = [*asked, *sections(told), *bench, *([proposed(told.school, plan)] if plan else [])]
     for section in told_of:
         if section.rows:
             y = _section(page, y, section)
     if without := [section for section in told_of if not section.rows]:
-        y = heading(page, y + 2.0, "Besides")
+        y = heading(page, y + 2.0, _s("Besides"))
         for section in without:
             y = said(page, y, f"{section.heading}: {section.sentence}", grey=True)
     page.close()

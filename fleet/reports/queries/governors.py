@@ -10,8 +10,10 @@ from datetime import timedelta
 from decimal import Decimal
 
 from django.db.models import Q
+from django.utils.translation import gettext as _s
 
 from fleet.counting.models import Count
+from fleet.ground.badges import money
 from fleet.ground.wording import in_reading_order
 from fleet.lending.models import Charge, Loan
 from fleet.register.models import Disposal, Horn, Standing
@@ -26,12 +28,14 @@ def for_governors(figures: Figures) -> list[Section]:
     rows = [*_stock(figures), *_came_and_went(figures), *_charges(figures), *_counts(figures)]
     glance = Section(
         "glance",
-        "The year at a glance",
-        "What is kept and its worth are as of the day of printing, all else is of the twelve months. "
-        "A horn without a value counts with the price paid.",
+        _s("The year at a glance"),
+        _s(
+            "What is kept and its worth are as of the day of printing, all else is of the twelve months. "
+            "A horn without a value counts with the price paid."
+        ),
         None,
-        [("What", False), ("how many", True), (figures.school.currency, True)],
-        [[what, str(number), "–" if amount is None else f"{amount:,.2f}"] for what, number, amount in rows],
+        [(_s("What"), False), (_s("how many"), True), (figures.school.currency, True)],
+        [[what, str(number), money(amount) or "–"] for what, number, amount in rows],
     )
     return [glance, _by_class(figures)]
 
@@ -39,11 +43,11 @@ def for_governors(figures: Figures) -> list[Section]:
 def _stock(figures: Figures) -> list[Row]:
     worth = [horn.insured for horn in Horn.objects.at(figures.school).kept().only("value", "price")]
     paid = [amount for amount, is_price in worth if is_price]
-    rows: list[Row] = [("Horns kept, and what they are worth", len(worth), _sum(amount for amount, _ in worth))]
+    rows: list[Row] = [(_s("Horns kept, and what they are worth"), len(worth), _sum(amount for amount, _ in worth))]
     if paid:
-        rows.append(("of them counted with the price paid", len(paid), _sum(paid)))
+        rows.append((_s("of them counted with the price paid"), len(paid), _sum(paid)))
     if without := sum(amount is None for amount, _ in worth):
-        rows.append(("of them without value or price", without, None))
+        rows.append((_s("of them without value or price"), without, None))
     return rows
 
 
@@ -59,33 +63,35 @@ def _came_and_went(figures: Figures) -> list[Row]:
     given_up = Disposal.objects.at(figures.school).filter(approved=True, on__range=days)
     sold = list(given_up.values_list("price", "value"))
     return [
-        ("Acquired, and what was paid", len(new), _sum(new)),
-        ("Lost or not found, and what they were worth", len(gone), _sum(horn.insured[0] for horn in gone)),
-        ("Found again", found, None),
-        ("Given up for good, and what they brought", len(sold), _sum(price for price, _ in sold)),
-        ("what those were worth at the time", len(sold), _sum(value for _, value in sold)),
-        ("Repairs that ended with a cost", sum(cost.jobs for cost in figures.by_age), figures.spent),
+        (_s("Acquired, and what was paid"), len(new), _sum(new)),
+        (_s("Lost or not found, and what they were worth"), len(gone), _sum(horn.insured[0] for horn in gone)),
+        (_s("Found again"), found, None),
+        (_s("Given up for good, and what they brought"), len(sold), _sum(price for price, _ in sold)),
+        (_s("what those were worth at the time"), len(sold), _sum(value for _, value in sold)),
+        (_s("Repairs that ended with a cost"), sum(cost.jobs for cost in figures.by_age), figures.spent),
     ]
 
 
 def _charges(figures: Figures) -> list[Row]:
     made = Charge.objects.at(figures.school).filter(**_within(figures, "made_at"))
     rows: list[Row] = []
-    told = list(made.values_list("currency", "state", "amount"))
-    for currency in sorted({figures.school.currency, *(one for one, _, _ in told)}):
-        mine = [(state, amount) for one, state, amount in told if one == currency]
-        other = "" if currency == figures.school.currency else f" in {currency}"
-        rows.append((f"Charges to families{other}", len(mine), _sum(amount for _, amount in mine)))
+    all_made = list(made.values_list("currency", "state", "amount"))
+    for currency in sorted({figures.school.currency, *(one for one, _, _ in all_made)}):
+        mine = [(state, amount) for one, state, amount in all_made if one == currency]
+        own = currency == figures.school.currency
+        charged = _s("Charges to families") if own else _s("Charges to families in %(currency)s")
+        rows.append((charged % {"currency": currency}, len(mine), _sum(amount for _, amount in mine)))
         for state in Charge.State:
             if amounts := [amount for one, amount in mine if one == state]:
-                rows.append((f"of them {state.label}{other}", len(amounts), _sum(amounts)))
+                told = _s("of them %(state)s") if own else _s("of them %(state)s in %(currency)s")
+                rows.append((told % {"state": state.label, "currency": currency}, len(amounts), _sum(amounts)))
     return rows
 
 
 def _counts(figures: Figures) -> list[Row]:
     ended = list(Count.objects.filter(school=figures.school, **_within(figures, "ended_at")).values_list("signed_at"))
     signed = sum(at is not None for (at,) in ended)
-    return [("Counts ended", len(ended), None), ("of them signed by somebody who did not count", signed, None)]
+    return [(_s("Counts ended"), len(ended), None), (_s("of them signed by somebody who did not count"), signed, None)]
 
 
 def _by_class(figures: Figures) -> Section:
@@ -97,14 +103,14 @@ def _by_class(figures: Figures) -> Section:
         issued[group] += begun >= figures.since
         out[group] += ended is None or ended > figures.until
     groups = sorted({group for group in issued if issued[group] or out[group]}, key=in_reading_order)
-    rows = [[group or "in no class", str(issued[group]), str(out[group])] for group in groups]
+    rows = [[group or _s("in no class"), str(issued[group]), str(out[group])] for group in groups]
     return Section(
         "classes",
-        "Loans by class",
-        "By the class of today." if rows else "No horn was lent.",
+        _s("Loans by class"),
+        _s("By the class of today.") if rows else _s("No horn was lent."),
         None,
-        [("Class", False), ("issued", True), ("out at the end", True)],
-        [*rows, ["All", str(issued.total()), str(out.total())]] if rows else [],
+        [(_s("Class"), False), (_s("issued"), True), (_s("out at the end"), True)],
+        [*rows, [_s("All"), str(issued.total()), str(out.total())]] if rows else [],
         summed=True,
     )
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from functools import cache
 
 from django.db.models import Q
-from django.utils.dateformat import format as dated
+from django.utils.translation import gettext as _s
 
+from fleet.ground.wording import day
 from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models.kinds import kind_and_stand
 from fleet.workshop.models import CheckPhotograph, FaultReport, Finding, RepairJob
@@ -18,7 +19,6 @@ from fleet.workshop.queries.agreed import findings_of
 
 # A mail server may turn away what is larger; a job of more is better shown than written of.
 MOST_PHOTOGRAPHS = 8
-PUPIL, FAMILY = "the pupil", "the family"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,15 +54,16 @@ def order_in_words(order: Order, school: School, words: str) -> str:
     """The letter that the order's PDF goes with: what was typed, what is to be done, whom to answer."""
     job, horn = order.job, order.job.horn
     what = " ".join(filter(None, (horn.maker, horn.model, kind_and_stand(horn.build, horn.stands_in))))
-    serial = f"serial number {horn.serial_number}" if horn.serial_number else ""
-    lines = [", ".join(filter(None, (f"Horn {horn.number}", what, serial)))]
+    serial = _s("serial number %(number)s") % {"number": horn.serial_number} if horn.serial_number else ""
+    lines = [", ".join(filter(None, (_s("Horn %(number)s") % {"number": horn.number}, what, serial)))]
     lines += [f"- {one}" for one in job.works.all()]
     lines += filter(None, [job.work_ordered])
     lines += [f"- {one}{f' ({one.note})' if one.note else ''}" for one in order.findings]
     if job.expected_on:
-        lines.append(f"Wanted back: {dated(job.expected_on, 'j F Y')}")
-    told = [order.clean(words).strip(), "\n".join(lines), "The attached order says it in full."]
-    told.append(f"{school.name}. Please answer to: {school.contact or 'the school, not to this address'}")
+        lines.append(_s("Wanted back: %(day)s") % {"day": day(job.expected_on)})
+    told = [order.clean(words).strip(), "\n".join(lines), _s("The attached order says it in full.")]
+    whom = school.contact or _s("the school, not to this address")
+    told.append(_s("%(school)s. Please answer to: %(whom)s") % {"school": school.name, "whom": whom})
     return "\n\n".join(filter(None, told)) + "\n"
 
 
@@ -80,7 +81,7 @@ def without_names(pupils: Iterable[str], guardians: Iterable[str]) -> Callable[[
     A word of the trade stays, though somebody is called so: a Bell has no horn without one.
     """
     instead: dict[str, str] = {}
-    for names, words in ((guardians, FAMILY), (pupils, PUPIL)):
+    for names, words in ((guardians, _s("the family")), (pupils, _s("the pupil"))):
         for name in names:
             instead[name] = words
             parts = (part for part in name.split() if len(part) > 2 and part.lower() not in _of_the_trade())

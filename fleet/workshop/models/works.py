@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from django.utils.translation import gettext as _s
+
 from fleet.register.models import Horn
 from fleet.workshop.models.faults import FOR_WHOM, CatalogueError, catalogue
 from fleet.workshop.models.fitted import TRAITS, applies
@@ -67,3 +69,8 @@ def minded(codes: Iterable[str], faults: Iterable[str] = ()) -> list[str]:
     *of_faults, general = catalogue().cautions_for(faults)
     of_works = (caution for code in codes for caution in work(code).cautions)
     return [*dict.fromkeys((*of_faults, *of_works)), general]
+
+
+def mind(codes: Iterable[str], faults: Iterable[str] = ()) -> str:
+    """The same on a line of paper."""
+    return _s("Mind: %(cautions)s") % {"cautions": " ".join(_s(one) for one in minded(codes, faults))}
