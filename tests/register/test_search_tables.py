@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.db import connection
 
+from fleet.register.actions import many
 from fleet.register.models import Horn
 from fleet.register.models.searching import TABLE, keep_tables, searchable, terms
 from tests import make
@@ -43,3 +44,20 @@ def test_horns_made_in_bulk_are_found_and_sorted():
 
     assert [horn.number for horn in Horn.objects.at(school).having_words("bulk")] == ["HN-12"]
     assert list(Horn.objects.at(school).order_by("number_tail").values_list("number_tail", flat=True)) == [3, 12]
+
+
+def test_a_list_comes_in_whole_by_whatever_many_statements(monkeypatch):
+    """SQLite takes so many values a statement; a list of more rows than that needs several."""
+    columns = len([one for one in Horn._meta.concrete_fields if not one.primary_key and not one.generated])
+    monkeypatch.setattr(many, "MOST_VALUES", 2 * columns + 1)
+    school, by = make.school(), make.user()
+    listed = [{"number": f"HN-{n}", "maker": f"Maker {n}"} for n in range(5)]
+
+    horns = many.register_many(school=school, particulars=listed, by=by, at=make.NOW)
+
+    assert len({horn.label_code for horn in horns}) == 5
+    found = [Horn.objects.at(school).having_words(f"maker {n}").get() for n in range(5)]
+    assert found == horns
+    assert [(one.number, one.number_tail, one.maker) for one in found] == [
+        (f"HN-{n}", n, f"Maker {n}") for n in range(5)
+    ]

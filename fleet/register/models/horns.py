@@ -33,7 +33,9 @@ LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 
 def new_label_code() -> str:
     """Eight characters for the horn's label, about 39 bits: an address that tells nothing by itself."""
-    return "".join(secrets.choice(LABEL_LETTERS) for _ in range(8))
+    letters = len(LABEL_LETTERS)
+    drawn = secrets.randbelow(letters**8)
+    return "".join(LABEL_LETTERS[drawn // letters**place % letters] for place in range(8))
 
 
 class HornQuerySet(models.QuerySet["Horn"]):

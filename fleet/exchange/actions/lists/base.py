@@ -72,22 +72,25 @@ def read_rows(
 
     Empty cells say nothing, nor do words for what is not known: they are left out.
     """
-    wanted = [(place, by_name[name]) for place, name in enumerate(columns) if name]
+    # With each column what its texts were read as: a list says the same maker again and again.
+    wanted = [(place, by_name[name], dict[str, str]()) for place, name in enumerate(columns) if name]
     found = []
     for row in rows:
         values: Values = {}
         row["wrong"], row["noted"] = [], []
         cells = row["cells"]
-        for place, column in wanted:
+        for place, column, known in wanted:
             text = cells[place] if place < len(cells) else ""
-            if text:
+            if text in known:
+                values[column.name] = known[text]
+            elif text:
                 try:
                     if text[0] == "=" or text.startswith(STOOD_THERE.strip()):
                         raise ValueError(A_FORMULA)
                     if len(text) > LONGEST_CELL:
                         raise ValueError(f"Use at most {LONGEST_CELL:,} letters in one cell.")
                     if (value := column.clean(plain(text), read)) != "":
-                        values[column.name] = value
+                        values[column.name] = known[text] = value
                 except (ValidationError, ValueError) as trouble:
                     sentence = plainly(trouble) if isinstance(trouble, ValidationError) else str(trouble)
                     needed = column.required or column.vital
