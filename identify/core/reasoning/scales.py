@@ -50,6 +50,11 @@ class Scales:
         self.state_of = _numbered([(one.key, one.state.code if one.state else "") for one in self.every])
         # Where a check cannot show a state, its row is that of the whole horn.
         whole = np.array([*range(len(self.hypotheses)), *(place for place, _so in states)])
+        self._codes = [one.build.code for one in self.every]
+        self.weight = np.array([one.weight for one in self.every])
+        lost = np.bincount(whole[len(self.hypotheses) :], self.weight[len(self.hypotheses) :], len(self.hypotheses))
+        self.weight[: len(self.hypotheses)] -= lost
+        priors = self.priors()
         self._chances: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._twice: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._sure: dict[tuple[str, str | None], dict[str, Weights]] = {}
@@ -64,24 +69,22 @@ class Scales:
                 once = [chances(one, key, note, rates) for one in asked]
                 twice = [second_look(*pair, self.repeated) for pair in zip(once, sure, strict=True)]
                 clean = [frozenset(shares or check.answers) for shares in sure]
-                self._chances[key, note] = {
-                    answer: np.array([each[answer] for each in once])[rows] for answer in check.answers
-                }
-                self._twice[key, note] = {
-                    answer: np.array([each[answer] for each in twice])[rows] for answer in check.answers
-                }
                 # What is answered at random has no mistakes that one could make more or less often.
                 right = [shares or table for shares, table in zip(sure, once, strict=True)]
-                self._sure[key, note] = {
-                    answer: np.array([each.get(answer, 0.0) for each in right])[rows] for answer in check.answers
-                }
+                tables = (self._chances, once), (self._twice, twice), (self._sure, right)
+                for kept, rowwise in tables:
+                    kept[key, note] = {
+                        answer: np.array([each.get(answer, 0.0) for each in rowwise])[rows] for answer in check.answers
+                    }
+                # A horn that has nothing to answer with is made neither likelier nor rarer by an answer.
+                asks = np.array([bool(shares) for shares in sure])[rows]
+                for answer, chance in self._chances[key, note].items() if asks.any() else ():
+                    others = np.average(chance[asks], weights=priors[asks])
+                    for kept, _rowwise in tables:
+                        kept[key, note][answer][~asks] = others
                 for answer in check.answers:
                     self._wrong[key, note, answer] = np.array([answer not in right for right in clean])[rows]
         self._tubes = tuple(sounding_tubes(one) for one in self.every)
-        self._codes = [one.build.code for one in self.every]
-        self.weight = np.array([one.weight for one in self.every])
-        lost = np.bincount(whole[len(self.hypotheses) :], self.weight[len(self.hypotheses) :], len(self.hypotheses))
-        self.weight[: len(self.hypotheses)] -= lost
         self.without_valves = np.array([not one.build.valves for one in self.every])
         self.levers = np.array([bool(one.build.thumb_levers) for one in self.every])
         self.under_a_finger = np.array([one.build.valve_count > 3 and not one.build.thumb_levers for one in self.every])

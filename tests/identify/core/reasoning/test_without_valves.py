@@ -89,3 +89,14 @@ def test_a_bugle_begins_with_the_notes_of_signals_and_a_hunting_horn_with_its_ow
 def test_a_hunting_horn_has_no_crook_in_words_either():
     build = catalogue()["hunting-horn-eb"]
     assert pattern_in_words(build, build.stands[0]) == "without valves, in E♭"
+
+
+@pytest.mark.parametrize(
+    ("key", "answer"), [("each_finger", "2"), ("mechanism", "double-piston"), ("hand", "right"), ("step_down", "0")]
+)
+def test_an_answer_makes_no_horn_likelier_that_has_nothing_to_answer_with(key, answer):
+    on = scales()
+    mute = np.array([not expected(one, key) for one in on.every])
+    before, after = (on.posterior(Observations(seen), on.priors()) for seen in ({}, {key: answer}))
+    assert after[mute].sum() == pytest.approx(before[mute].sum(), rel=0.1)
+    assert after[on.without_valves].sum() == pytest.approx(before[on.without_valves].sum(), rel=0.2)
