@@ -98,7 +98,7 @@ _RINGS = {
     "compact": Ring(104, 112, 70, 70, 2.0, 4.2, 0.25),
     # a tube no longer than a trumpet's
     "small": Ring(104, 112, 40, 40, 2.0, 4.2, 0.25),
-    "oval": Ring(92, 168, 62, 96, 2.9, 7.0, 0.0),
+    "oval": Ring(92, 168, 62, 96, 2.9, 5.2, 0.0),
     # round, with its bell in front: the tube runs the other way
     "forward": Ring(177, 140, 84, 84, 2.0, 7.0, 0.75),
     "trumpet": Ring(176, 92, 104, 30, 4.0, 7.0, 0.75),
@@ -217,9 +217,9 @@ def _valves(build: Build, wrap: str, ring: Ring) -> Iterator[ValveLies]:
     """From left to right: the last finger's first, the thumb's at the right end."""
     fingers = len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers)
     names = [*(str(place) for place in range(fingers, 0, -1)), *letters(build).values()]
-    apart = 24.0 if len(names) < 5 else 21.0
+    apart = 24.0 if len(names) < (4 if wrap == "oval" else 5) else 21.0
     y = {"oval": ring.y - 18, "trumpet": ring.y}.get(wrap, ring.y - 16)
-    begin = ring.x - apart * (len(names) - 1) / 2 + (4 if wrap == "oval" else 0)
+    begin = ring.x - apart * (len(names) - 1) / 2
     for place, name in enumerate(names):
         yield ValveLies(begin + place * apart, y, name, place >= fingers)
 

@@ -8,7 +8,7 @@ from math import dist
 import pytest
 
 from identify.core.drawing.hand import hand
-from identify.core.drawing.lying import SLIDE, drawn_tube, lying, tube_long, turns
+from identify.core.drawing.lying import ROTOR, SLIDE, drawn_tube, lying, tube_long, turns
 from identify.core.drawing.picture import extent, segments
 from identify.core.drawing.whole import BACK, FRONT, described, whole
 from identify.core.fingering.charts import chart
@@ -42,6 +42,14 @@ def test_nothing_is_drawn_outside_the_picture(build):
             for _, *numbers in segments(mark.path) if hasattr(mark, "path") else ():
                 assert all(0 <= x <= drawn.width for x in numbers[::2]), mark.part
                 assert all(0 <= y <= drawn.height for y in numbers[1::2]), mark.part
+
+
+@pytest.mark.parametrize("build", catalogue().values(), ids=lambda build: build.code)
+def test_no_valve_lies_on_the_tube_that_is_wound_round_it(build):
+    lies = lying(build)
+
+    for valve in lies.valves:
+        assert min(dist((valve.x, valve.y), point) for point in lies.coil) > ROTOR + 3, valve.name
 
 
 def test_slides_are_as_long_as_their_loops_in_one_proportion():
