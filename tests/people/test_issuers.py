@@ -175,6 +175,7 @@ def test_an_issuer_that_is_away_is_said_to_be_and_where_one_wanted_to_be_is_kept
     assert (answer.status_code, signed_in(client)) == (502, False)
     assert "County accounts cannot be reached" in said(answer)
     assert f"{GO}?next=/account/second-factor/" in answer.content.decode()
+    assert "Try again" in said(answer)
 
 
 @pytest.mark.parametrize(
