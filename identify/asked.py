@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import cast
 
 from django.utils.safestring import SafeString
@@ -46,16 +46,13 @@ class Choice:
         return drawn(self.drawing, down=self.down, thumb=self.thumb)
 
 
-# What a horn without valves may answer to a question of fingers: it sounds, or it does not.
-BARE = ("0", "none")
-
-
 @dataclass(frozen=True, slots=True)
 class Question:
     """One step: the check's `key`, its `title`, `short` name, how to do it, and what it may answer.
 
     The first line of `how` is always shown, the others on demand. `picture` shows where to look and `look`
-    names the part of it that is drawn in colour. `care` is a caution. `bare` is the title where a horn has no valves.
+    names the part of it that is drawn in colour. `care` is a caution. `bare` is how it is asked of a horn without
+    valves.
     """
 
     key: str
@@ -69,13 +66,11 @@ class Question:
     down: str = ""
     thumb: str = ""
     care: str = ""
-    bare: str = ""
+    bare: Question | None = None
 
     def of_horn(self, valves: str) -> Question:
-        """As it is asked of a horn with so many valves: without any no finger is offered."""
-        if valves != "0" or not self.bare:
-            return self
-        return replace(self, title=self.bare, choices=tuple(one for one in self.choices if one.value in BARE))
+        """As it is asked of a horn with so many valves: without any, fingers and thumb are not named."""
+        return self.bare if valves == "0" and self.bare else self
 
     @property
     def drawn(self) -> SafeString:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import cast
 
 from django.utils.functional import lazy
@@ -23,6 +24,18 @@ def _steps(key: str) -> tuple[Choice, ...]:
     )
 
 
+def spans(key: str, answers: Iterable[str]) -> list[str]:
+    """Several answers to what was measured, in words: those that lie side by side as one."""
+    steps = list(MEASURED[key].values())
+    found: list[list[int]] = []
+    for low, high in sorted(MEASURED[key][answer] for answer in answers):
+        if found and found[-1][1] + 1 == low:
+            found[-1][1] = high
+        else:
+            found.append([low, high])
+    return [str(_step(low, high, low == steps[0][0], high == steps[-1][1])[0]) for low, high in found]
+
+
 def _step(low: int, high: int, first: bool, last: bool) -> tuple[str, str]:
     if first:
         return _of(_s_lazy("Up to {cm} cm"), cm=high), _of(_s_lazy("less than {hands}"), hands=_hands(high + 1))
@@ -42,6 +55,13 @@ def _of(sentence: str, **words: object) -> str:
     return cast(str, format_lazy(sentence, **words))
 
 
+_WHICH_NOTE = _s_lazy("Which note is that? The pictures show the notes as written for horn in F.")
+_STEPS_DOWN = (
+    Choice("3", _s_lazy("A minor third"), _s_lazy("F down to D: 3 semitones"), "step-3"),
+    Choice("5", _s_lazy("A fourth"), _s_lazy("F down to C: 5 semitones"), "step-5"),
+    Choice("7", _s_lazy("A fifth"), _s_lazy("F down to B♭: 7 semitones"), "step-7"),
+    Choice("12", _s_lazy("An octave"), _s_lazy("F down to F: 12 semitones"), "step-12"),
+)
 DECIDING = (
     Question(
         "step_down",
@@ -52,15 +72,19 @@ DECIDING = (
             _s_lazy(
                 "Sound the test note again, thumb up. Keep the same fingers and slur down to the next note that speaks."
             ),
-            _s_lazy("Which note is that? The pictures show the notes as written for horn in F."),
+            _WHICH_NOTE,
         ),
-        (
-            Choice("3", _s_lazy("A minor third"), _s_lazy("F down to D: 3 semitones"), "step-3"),
-            Choice("5", _s_lazy("A fourth"), _s_lazy("F down to C: 5 semitones"), "step-5"),
-            Choice("7", _s_lazy("A fifth"), _s_lazy("F down to B♭: 7 semitones"), "step-7"),
-            Choice("12", _s_lazy("An octave"), _s_lazy("F down to F: 12 semitones"), "step-12"),
-        ),
+        _STEPS_DOWN,
         care=MOUTHPIECE,
+        bare=Question(
+            "step_down",
+            _s_lazy("Decide"),
+            _s_lazy("How far down is the next note?"),
+            _s_lazy("Step down"),
+            (_s_lazy("Sound the test note again and slur down to the next note that speaks."), _WHICH_NOTE),
+            _STEPS_DOWN,
+            care=MOUTHPIECE,
+        ),
     ),
     Question(
         "second_set",

@@ -15,8 +15,9 @@ from identify.core.horns.builds import Build, Stand, column_at_rest
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import A4_HZ
 from identify.core.reasoning.apart import Apart, answers_of, makes_sense, taken_for
-from identify.core.reasoning.evidence import CHECKS, NONE
+from identify.core.reasoning.evidence import CHECKS, MEASURED, NONE
 from identify.core.reasoning.numbers import fingered
+from identify.deciding import spans
 from identify.playing import OnTube, on_tube
 from identify.questions import PARTS, QUESTIONS
 from identify.words import within
@@ -101,11 +102,11 @@ def _group(build: Build) -> str:
     return str(min(3, build.slide_sets)) if build.valves else "0"
 
 
-def _words(key: str, answer: str) -> str:
-    said = QUESTIONS[key].words_of(answer)
+def _words(key: str, answer: str, build: Build) -> str:
+    said = QUESTIONS[key].of_horn(str(build.valve_count)).words_of(answer)
     if key == "step_down" and said == answer:
         return _s("%(number)s semitones") % {"number": answer}
-    if key in ("test_note", "test_note_thumb"):
+    if key in ("test_note", "test_note_thumb") and build.valves:
         return _s("no fingering sounds the note") if answer == NONE else fingered(answer)
     return said
 
@@ -141,7 +142,7 @@ def _by_stand(build: Build, key: str) -> tuple[tuple[str, str], ...]:
     return tuple(
         (
             "" if len(alike) == len(build.stands) else _in(build, alike),
-            _either([_words(key, answer) for answer in answers]),
+            _either(spans(key, answers) if key in MEASURED else [_words(key, one, build) for one in answers]),
         )
         for answers, alike in stands.items()
     )
@@ -153,10 +154,13 @@ def _in(build: Build, stands: Iterable[Stand]) -> str:
 
 
 def sounds(build: Build, a4: float = A4_HZ) -> tuple[OnTube, ...]:
-    """The test note in each stand, named where there are several, with the notes that one may hit instead."""
+    """The test note in each stand, named where there are several, with the notes that one may hit instead, as the
+    horn's part has them.
+    """
     several = len(build.stands) > 1
     return tuple(
-        on_tube(_in(build, [stand]) if several else "", column_at_rest(build, stand), a4) for stand in build.stands
+        on_tube(_in(build, [stand]) if several else "", column_at_rest(build, stand), a4, build.reads_in(stand))
+        for stand in build.stands
     )
 
 
@@ -175,7 +179,7 @@ def _taken(build: Build, one: Apart) -> TakenFor:
 
 def _answer(check: str, answer: str, build: Build, stand: Stand | None) -> str:
     """Within a sentence, with the stand it holds for where it does not hold for all."""
-    said = within(_words(check, answer))
+    said = within(_words(check, answer, build))
     return f"{said} ({_in(build, [stand])})" if stand else said
 
 

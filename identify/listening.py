@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _s
 
 from identify.core.hearing import sounded
 from identify.core.hearing.claim import ClaimChecked, RecordedTubes, check_claim
-from identify.core.hearing.kept_notes import DOWN, STEP, UP, KeptNotes
+from identify.core.hearing.kept_notes import DOWN, STEP, UP
 from identify.core.hearing.notes import HeardNote, Played
 from identify.core.horns.air import TUBES
 from identify.core.horns.pitch import A4_HZ, both_names, hz_to_midi
@@ -155,7 +155,7 @@ def tube_shown(
     other = UP if side == DOWN else DOWN
     lever = record.down is not None if record else any(one.build.thumb_levers for one in verdict.still_possible)
     return {
-        "question": BY_EAR[side],
+        "question": BY_EAR[side].of_horn(taken.answer("valves")),
         "kept": [_kept(taken, side, note) for note in notes],
         "found": found if len(notes) > 1 else None,
         "settled": settled,
@@ -195,15 +195,16 @@ def _claim(notes: tuple[Played, ...], side: str, record: RecordedTubes | None) -
     return check_claim(notes, tube) if tube and len(notes) >= FEWEST else None
 
 
-def heard_reasons(notes: KeptNotes) -> list[str]:
-    """For the result: what the open notes say, with the thumb up and down."""
+def heard_reasons(taken: Walk) -> list[str]:
+    """For the result: what the open notes say, with the thumb up and down where there is one to hold."""
     from identify.core.hearing.open_notes import find_tube
 
-    said = []
+    said, notes = [], taken.notes
     for side, words in (
         (UP, _s("Thumb up, no valve pressed.")),
         (DOWN, _s("Thumb down, no valve pressed.")),
     ):
         if len(notes[side]) > 1:
-            said.append(f"{words} {find_tube(notes[side]).sentence}")
+            found = find_tube(notes[side]).sentence
+            said.append(found if taken.answer("valves") == "0" else f"{words} {found}")
     return said

@@ -163,7 +163,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornIn
             "back": taken.address(last) if last else None,
             "observed": taken.observed(),
             "by_ear": taken.address(UP),
-            "heard_reasons": heard_reasons(taken.notes),
+            "heard_reasons": heard_reasons(taken),
             "in_hand": in_hand,
             **_shared(taken, verdict, None),
         },

@@ -68,9 +68,9 @@ def to_hear(words: str, *pitches: float, a4: float) -> ToHear:
     return ToHear(words, json.dumps(said, separators=(",", ":")))
 
 
-def _heard(one: Sounding, a4: float) -> ToHear:
+def _heard(one: Sounding, a4: float, part: str) -> ToHear:
     pitch = TEST_NOTE.midi + one.cents / 100
-    return to_hear(both_names(round(pitch)), pitch, a4=a4)
+    return to_hear(both_names(round(pitch), part), pitch, a4=a4)
 
 
 def _hit(column: AirColumn, usual: Sounding | None, fingering: str) -> str:
@@ -82,15 +82,15 @@ def _hit(column: AirColumn, usual: Sounding | None, fingering: str) -> str:
     return _s("%(fingers)s, the note is") % {"fingers": capital(with_fingers(fingering))}
 
 
-def on_tube(where: str, column: AirColumn, a4: float = A4_HZ) -> OnTube:
-    """The test note on an air column, with what a novice may hit."""
+def on_tube(where: str, column: AirColumn, a4: float = A4_HZ, part: str = "F") -> OnTube:
+    """The test note on an air column, with what a novice may hit, as it is written in a part."""
     usual = right(column)
     instead = tuple(
-        (_hit(column, usual, fingering), tuple(_heard(one, a4) for one in beside))
+        (_hit(column, usual, fingering), tuple(_heard(one, a4, part) for one in beside))
         for fingering, beside in missed(column)
     )
     how = how_test_note_sounds(column, usual.fingering if usual else "none")
-    return OnTube(column.tube, where, how, _heard(usual, a4) if usual else None, instead)
+    return OnTube(column.tube, where, how, _heard(usual, a4, part) if usual else None, instead)
 
 
 def to_expect(verdict: Verdict, key: str, a4: float = A4_HZ) -> ToExpect | None:

@@ -33,6 +33,28 @@ def _fingerings(thumb: str) -> tuple[Choice, ...]:
     return (*offered, Choice("none", _s_lazy("None of these"), none))
 
 
+_TUNER = _s_lazy("A tuner that shows B♭, anywhere within a quarter tone, is right: old horns and cold horns are off.")
+_BARE_NOTE = Question(
+    "test_note",
+    _s_lazy("Test note"),
+    _s_lazy("Does this note sound?"),
+    _s_lazy("Test note"),
+    (
+        _s_lazy(
+            "A member of staff plays the B♭ below middle C, for horn in F written F, first space, with the hand out of "
+            "the bell."
+        ),
+        _s_lazy("Warm the horn up first. Force nothing: a note that speaks only when it is bent does not count."),
+        _TUNER,
+    ),
+    (
+        Choice("0", _s_lazy("Yes"), _s_lazy("the note speaks clearly")),
+        Choice("none", _s_lazy("No"), _s_lazy("only notes above and below it speak")),
+    ),
+    "note-f4",
+    care=MOUTHPIECE,
+)
+
 QUESTIONS: dict[str, Question] = {
     question.key: question
     for question in (
@@ -93,15 +115,13 @@ QUESTIONS: dict[str, Question] = {
                     "Warm the horn up first. Try from no finger upwards and take the first fingering that speaks "
                     "clearly."
                 ),
-                _s_lazy(
-                    "A tuner that shows B♭, anywhere within a quarter tone, is right: old horns and cold horns are off."
-                ),
+                _TUNER,
                 _s_lazy("A pupil may have learnt the fingerings of another horn and force them on this one."),
             ),
             _fingerings(""),
             "note-f4",
             care=MOUTHPIECE,
-            bare=_s_lazy("Does this note sound?"),
+            bare=_BARE_NOTE,
         ),
         Question(
             "test_note_thumb",
@@ -213,6 +233,16 @@ BY_EAR: dict[str, Question] = {
         down="0",
         thumb="up",
         care=MOUTHPIECE,
+        bare=Question(
+            UP,
+            _s_lazy("Decide"),
+            _s_lazy("Find the tube by ear"),
+            _s_lazy("Open notes"),
+            (_s_lazy("Keep the hand out of the bell."),),
+            (),
+            "horn",
+            care=MOUTHPIECE,
+        ),
     ),
     DOWN: Question(
         DOWN,

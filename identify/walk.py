@@ -143,14 +143,14 @@ class Walk:
     def in_words(self) -> str:
         """The answers so far, in words, for a list."""
         given = self.observations.answers
-        return "; ".join(
-            f"{within(one.short)} {one.words_of(given[key])}" for key, one in QUESTIONS.items() if key in given
-        )
+        asked = (one.of_horn(self.answer("valves")) for key, one in QUESTIONS.items() if key in given)
+        return "; ".join(f"{within(one.short)} {one.words_of(given[one.key])}" for one in asked)
 
     def observed(self) -> list[tuple[Question, str, str]]:
         """Every check that was asked: its question, the answer in words, and where it is asked again."""
         rows = []
-        for key, question in QUESTIONS.items():
+        valves = self.answer("valves")
+        for key, question in ((key, one.of_horn(valves)) for key, one in QUESTIONS.items()):
             if key in self.observations.asked:
                 given = self.observations.answers.get(key)
                 words = _s("can’t tell") if given is None else question.words_of(given)
@@ -160,7 +160,9 @@ class Walk:
         for side, question in ((UP, BY_EAR[UP]), (DOWN, BY_EAR[DOWN])):
             if self.notes[side]:
                 # The page that listens lies below the walk's.
-                rows.append((question, notes_in_words(self.notes[side]), f"listen/{self.address(side)}"))
+                rows.append(
+                    (question.of_horn(valves), notes_in_words(self.notes[side]), f"listen/{self.address(side)}")
+                )
         return rows
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from identify.core.drawing.whole import whole
 from identify.core.horns.catalogue import catalogue
+from identify.deciding import spans
 from identify.drawings import picture_of
 from identify.guide import checks, confused, found, groups, origins, sounds, who_can_hold
 
@@ -32,6 +33,21 @@ def test_the_notes_beside_the_test_note_are_the_neighbouring_partials():
     assert "6th partial" in one.how
     words, notes = one.missed[0]
     assert (words, [note.words for note in notes]) == ("Missed, the note is", ["G3 (written D4)", "C♯4 (written G♯4)"])
+
+
+def test_notes_are_written_as_the_horn_s_own_part_has_them():
+    (alto,) = sounds(catalogue()["alto-horn-eb"])
+    natural = {one.where: one.missed[0][1][0].words for one in sounds(catalogue()["natural-horn"])}
+
+    assert alto.right.words == "B♭3 (written G4)"
+    assert (natural["crook in E♭"], natural["crook in F"]) == ("G3 (written E4)", "A3 (written E4)")
+
+
+def test_lengths_that_lie_side_by_side_are_told_as_one():
+    told = {one.question.key: one.answers for one in checks(catalogue()["natural-horn"])}
+
+    assert (told["length"], told["width"]) == ((("", "38 to 47 cm"),), (("", "26 cm and more"),))
+    assert spans("length", ["0-27", "28-32", "48-54", "65-199"]) == ["Up to 32 cm", "48 to 54 cm", "65 cm and more"]
 
 
 def test_a_thumb_is_named_only_where_there_is_a_lever_for_it():

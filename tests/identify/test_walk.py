@@ -12,7 +12,7 @@ from django.http import QueryDict
 
 from fleet.ground.access import Role
 from identify.core.reasoning.evidence import CHECKS
-from identify.questions import PARTS, QUESTIONS
+from identify.questions import BY_EAR, PARTS, QUESTIONS
 from identify.walk import read_walk
 from tests import make
 from tests.pages import folded
@@ -474,3 +474,19 @@ def test_a_horn_without_valves_is_offered_no_fingers_for_the_test_note(walk, val
     values = [value for key, value in offered(asked) if key == "test_note"]
     assert heading(asked) == title
     assert values == ["0", *["1", "2", "12", "23", "13", "123"][:fingers], "none", "cant-tell"]
+
+
+@pytest.mark.parametrize("key", ["test_note", "step_down", "heard_up"])
+def test_a_horn_without_valves_is_asked_nothing_of_thumb_or_fingers(key):
+    question = {**QUESTIONS, **BY_EAR}[key].of_horn("0")
+
+    said = [question.title, question.short, *question.how, *(f"{one.words} {one.hint}" for one in question.choices)]
+    assert question.key == key
+    assert not re.search("thumb|finger|valve|lever", " ".join(map(str, said)))
+
+
+def test_what_was_observed_of_a_horn_without_valves_is_told_in_its_own_words(walk):
+    shown = walk(valves="0", test_note="0", step="result").context["observed"]
+
+    assert [(question.short, words) for question, words, _again in shown] == [("Valves", "None"), ("Test note", "Yes")]
+    assert read_walk(QueryDict("valves=0&test_note=none")).in_words == "valves None; test note No"

@@ -83,16 +83,18 @@ def cupboard(request: SeatedRequest) -> HttpResponse:
         {
             "styles": STYLES,
             "scripts": SCRIPTS,
-            "questions": [_asked(one, request.seat.school.tuned_to) for one in QUESTIONS.values()],
+            "questions": [row for one in QUESTIONS.values() for row in _asked(one, request.seat.school.tuned_to)],
             "cant_tell": CANT_TELL,
             "kinds": [(group.title, [_kind(build) for build in group.builds]) for group in guide.groups()],
         },
     )
 
 
-def _asked(question: Question, a4: float) -> tuple[Question, ToExpect | None, str]:
+def _asked(question: Question, a4: float) -> list[tuple[str, Question, ToExpect | None, str]]:
+    """A question by its name on the page, and behind it the one that is asked of a horn without valves."""
     to_expect, tubes = to_expect_of_all(question.key, a4)
-    return question, to_expect, " ".join(tube or "-" for tube in tubes)
+    shapes = [(question.key, question), *([(f"{question.key}-bare", question.bare)] if question.bare else [])]
+    return [(name, one, to_expect, " ".join(tube or "-" for tube in tubes)) for name, one in shapes]
 
 
 def _kind(build: Build) -> tuple[Build, str, tuple[guide.TakenFor, ...]]:

@@ -13,8 +13,9 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
   const short = (key) => template(key).dataset.short;
   const within = (key) => template(key).dataset.within; // the same inside a sentence
   const asked = ({ answers, passed }, key) => key in answers || passed.includes(key);
-  const wordsOf = (key, answer) =>
-    template(key).content.querySelector(`[data-answer="${CSS.escape(answer)}"]`)?.dataset.words ?? answer;
+  const asItIsAsked = (key, { valves }) => (valves === "0" && template(`${key}-bare`)) || template(key); // `of_horn` of identify/asked.py
+  const wordsOf = (key, answers, answer = answers[key] ?? CANT_TELL) =>
+    asItIsAsked(key, answers).content.querySelector(`[data-answer="${CSS.escape(answer)}"]`)?.dataset.words ?? answer;
 
   function read(query) {
     const given = reason.CHECKS.filter((key) => query.has(key)).map((key) => [key, query.get(key)]);
@@ -26,7 +27,7 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
     // Only the same answer once more counts as looked at twice.
     if (key in answers && answers[key] === first) again = [...new Set([...again, key])];
     const step = query.get("step") ?? "";
-    const wanted = step === RESULT || template(step) ? step : "";
+    const wanted = step === RESULT || tables.checks[step] ? step : "";
     const seen = { answers, passed, again, like: query.get("like") ?? "" };
     return { ...seen, wanted, horn: query.get("horn") ?? "", blind: asked(seen, wanted) && query.get("look") === "again" };
   }
@@ -75,13 +76,8 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
 
   function step(walk, key, told) {
     const { answers, passed, blind } = walk;
-    const shown = template(key).content.cloneNode(true);
+    const shown = asItIsAsked(key, answers).content.cloneNode(true);
     expect(shown, walk, key, told);
-    const { bare } = template(key).dataset;
-    if (bare && answers.valves === "0") { // as `of_horn` of identify/asked.py
-      shown.querySelector("h1").textContent = bare;
-      for (const button of shown.querySelectorAll("[data-answer]")) if (!["0", "none", CANT_TELL].includes(button.dataset.answer)) button.remove();
-    }
     const given = blind ? "" : answers[key] ?? (passed.includes(key) ? CANT_TELL : "");
     for (const button of shown.querySelectorAll("[data-answer]")) {
       const { answer } = button.dataset;
@@ -99,7 +95,7 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
     return make("div", { className: "walk" }, make("div", { className: "asked" }, shown), ways(walk, key));
   }
   function ways(walk, key) {
-    const order = [...document.querySelectorAll("template[data-short]")].map((one) => one.id.slice("question-".length));
+    const order = [...document.querySelectorAll("template[data-short]:not([id$=-bare])")].map((one) => one.id.slice("question-".length));
     const before = order.slice(0, key ? order.indexOf(key) : order.length).reverse().find((one) => asked(walk, one));
     const offered = [before && link(_s("Back"), to(walk, before))];
     if (key && asked(walk, key)) offered.push(link(walk.blind ? _s("Leave the first answer, without a second look") : _s("Leave this answer and go on"), to(walk)));
@@ -124,7 +120,7 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
       : told.confirm.length && told.likely && link(_s("Look once more: %(check)s", { check: within(told.confirm[0]) }), to(walk, told.confirm[0], true));
     if (next) next.className = "button main big";
     const observed = reason.CHECKS.filter((key) => asked(walk, key)).map((key) =>
-      make("div", {}, make("dt", {}, short(key)), make("dd", {}, wordsOf(key, walk.answers[key] ?? CANT_TELL), " ", link(_s("change"), to(walk, key)))));
+      make("div", {}, make("dt", {}, asItIsAsked(key, walk.answers).dataset.short), make("dd", {}, wordsOf(key, walk.answers), " ", link(_s("change"), to(walk, key)))));
     return make("div", { className: "walk" }, ...[
       ...head,
       leading.not_words && !told.nothing_observed && box("notice", _s("This is no French horn"), make("p", {}, leading.not_words, " ", _s("Register it as what it is."))),

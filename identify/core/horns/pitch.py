@@ -179,12 +179,12 @@ def written(sounding_note: Note, part: str = "F") -> Note:
     return _moved(sounding_note, -key.semitones, -key.steps)
 
 
-def both_names(midi: int) -> str:
-    """A sounding note as it is read in both ways: ``A3 (written E4)``, with real accidentals."""
+def both_names(midi: int, part: str = "F") -> str:
+    """A sounding note as it is read in both ways: ``A3 (written E4)``, with real accidentals; `part` is a part key."""
     note = name_of(midi)
     return _s("%(sounding)s (written %(written)s)") % {
         "sounding": note.display,
-        "written": written(note).display,
+        "written": written(note, part).display,
     }
 
 

@@ -53,6 +53,8 @@ def how_test_note_sounds(column: AirColumn, fingering: str) -> str:
         if not fitting:
             return _s("No fingering brings a partial of the %(tube)s tube to %(note)s.") % said
         pressed = fitting[0].fingering
+        if right(column) is None:
+            return _near(column, fitting[0])
         if pressed == "0":
             return _s("Open, the %(tube)s tube does sound %(note)s.") % said
         return _s("%(fingers)s the %(tube)s tube does sound %(note)s.") % {
@@ -62,12 +64,7 @@ def how_test_note_sounds(column: AirColumn, fingering: str) -> str:
     if not column.has(fingering):
         return _s("Such a horn has no valves to finger %(fingering)s with.") % {"fingering": fingering}
     heard = sounding(column, fingering, TEST_NOTE.midi)
-    if fingering == "0":
-        how = _s("Open, the %(tube)s tube") % {"tube": tube}
-    else:
-        fingers, lowered = capital(with_fingers(fingering)), lowering(column.meant(fingering))
-        how = _s("%(fingers)s the %(tube)s tube %(lowered)s") % {"fingers": fingers, "tube": tube, "lowered": lowered}
-    said = {"how": how, "note": note, "partial": nth(heard.partial), "cents": f"{abs(heard.cents):.0f}"}
+    said = _said(column, heard)
     if abs(heard.cents) <= IN_TUNE_ENOUGH:
         return _s("%(how)s sounds %(note)s as its %(partial)s partial.") % said
     high = heard.cents > 0
@@ -84,6 +81,27 @@ def how_test_note_sounds(column: AirColumn, fingering: str) -> str:
             else _s("%(how)s misses %(note)s: its %(partial)s partial is %(cents)s cents too low.")
         )
     return words % said
+
+
+def _near(column: AirColumn, heard: Sounding) -> str:
+    """Of a fingering that nobody is taught for the test note, though it comes near it."""
+    words = (
+        _s("%(how)s comes near %(note)s, as its %(partial)s partial, %(cents)s cents too high.")
+        if heard.cents > 0
+        else _s("%(how)s comes near %(note)s, as its %(partial)s partial, %(cents)s cents too low.")
+    )
+    return words % _said(column, heard)
+
+
+def _said(column: AirColumn, heard: Sounding) -> dict[str, str]:
+    tube = TUBES[column.tube].words
+    if heard.fingering == "0":
+        how = _s("Open, the %(tube)s tube") % {"tube": tube}
+    else:
+        fingers, lowered = capital(with_fingers(heard.fingering)), lowering(column.meant(heard.fingering))
+        how = _s("%(fingers)s the %(tube)s tube %(lowered)s") % {"fingers": fingers, "tube": tube, "lowered": lowered}
+    cents = f"{abs(heard.cents):.0f}"
+    return {"how": how, "note": TEST_NOTE.display, "partial": nth(heard.partial), "cents": cents}
 
 
 def sounded(column: AirColumn, answer: str, fits: bool) -> tuple[str, str]:

@@ -2,11 +2,12 @@
 
 import pytest
 
-from identify.core.horns.builds import column_at_rest
+from identify.core.horns.builds import column_at_rest, column_with
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import name_of, written
+from identify.core.reasoning.evidence import NONE
 from identify.core.reasoning.expect import IN_TUNE_ENOUGH
-from identify.core.reasoning.missed import missed, right
+from identify.core.reasoning.missed import how_test_note_sounds, missed, right
 
 
 def at_rest(code, stand=""):
@@ -37,6 +38,27 @@ def test_where_no_fingering_sounds_it_the_open_notes_beside_it_are_told():
 
     assert right(column) is None
     assert [fingering for fingering, _ in missed(column)] == ["0"]
+
+
+@pytest.mark.parametrize(
+    ("code", "stand", "levers", "said"),
+    [
+        ("natural-horn", "C", [], "Open, the 16-foot C tube comes near B♭3, as its 7th partial, 31 cents too low."),
+        (
+            "single-bb-stopping", "Bb", ["stopping"],
+            "With the first and second valves (or the third) the 9-foot B♭ tube lowered a minor third comes near B♭3, "
+            "as its 5th partial, 31 cents too low.",
+        ),
+        ("natural-horn", "D", [], "No open note of the 14-foot D tube is B♭3."),
+    ],
+)  # fmt: skip
+def test_what_only_comes_near_the_test_note_is_not_said_to_sound_it(code, stand, levers, said):
+    build = catalogue()[code]
+    pressed = tuple(lever for lever in build.levers if lever.name in levers)
+    column = column_with(build, build.stand(stand), pressed)
+
+    assert right(column) is None
+    assert how_test_note_sounds(column, NONE) == said
 
 
 @pytest.mark.parametrize("code", [*catalogue()])
