@@ -303,7 +303,6 @@ def test_the_familys_page_asks_the_same_number_of_questions_however_many_childre
     loans = [make.loan(make.horn(school), make.pupil(school, guardian), head) for _ in range(children)]
     client = as_(guardian.user)
 
-    # Session, account, is a guardian, the loan, picture, accessories, reports, asks, sheets, others, how the school
-    # reaches them.
-    with django_assert_num_queries(15):
+    # Session, account, the guardian of each school, the loan, picture, accessories, reports, asks, sheets, others.
+    with django_assert_num_queries(13):
         client.get(f"/family/{loans[0].pk}/")

@@ -27,6 +27,8 @@ class Speech:
     zone: ZoneInfo | None = None
     # In whose words: of a family with children at several schools nobody's, but where a page is about one.
     words: Words = field(default_factory=lambda: NONE)
+    # What schools have on record of a family's person.
+    records: tuple[Guardian, ...] = ()
 
 
 def speech_of_staff(user: User, school: School) -> Speech:
@@ -58,7 +60,7 @@ def speech_for(request: HttpRequest) -> Speech:
     asks = len(offered) > 1 and any(not one.language for one in records)
     zone = records[0].school.zone if records else None
     words = words_of(schools[0]) if records and len(set(schools)) == 1 else NONE
-    return Speech(KNOWN[spoken], tuple(known(offered)), asks, zone, words)
+    return Speech(KNOWN[spoken], tuple(known(offered)), asks, zone, words, tuple(records))
 
 
 def _of_browser(request: HttpRequest) -> list[str]:

@@ -74,6 +74,14 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
     build, repair = build_of(loan.horn.build), repair_of(loan)
+    reports = [
+        (report, became, became == str(MENDED) or (report.answered_at is not None and report.job is None))
+        for report, became in reports_of(loan)
+    ]
+    # Whoever told the school more since has read that answer.
+    earlier = [
+        one for one in reports if one[0].job is None and one[0].answered_at and one[0].answered_at < reports[0][0].at
+    ]
     return {
         "loan": loan,
         "horn": loan.horn,
@@ -82,10 +90,8 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "accessories": [gettext(one.name) for one in loan.accessories.all()],
         "repair": repair,
         "repair_done": [str(one) for one in repair.findings.exclude(mended_at=None)] if repair else [],
-        "reports": [
-            (report, became, became == str(MENDED) or (report.answered_at is not None and report.job is None))
-            for report, became in reports_of(loan)
-        ],
+        "reports": [one for one in reports if one not in earlier],
+        "earlier": earlier,
         "asks": loan.asks.select_related("by"),
         "signed_sheets": signed_by(request, Loan.objects.filter(pk=loan.pk)),
         "recalled": loan.recall,
