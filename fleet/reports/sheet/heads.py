@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from fleet.reports.sheet.lines import broken, leading
-from fleet.reports.sheet.page import Sheet
+from fleet.reports.sheet import faces
+from fleet.reports.sheet.lines import MM, broken, leading
+from fleet.reports.sheet.page import SMALLEST, Sheet
 
 SIZE = 8.0
 
@@ -23,13 +24,21 @@ class Head(NamedTuple):
 
 def heads(page: Sheet, y: float, told: Sequence[Head], *, bold: bool = False) -> float:
     """Draws them from y down, the last lines side by side; gives the foot of these."""
-    lines = [broken(str(head.words), head.end - head.left, SIZE, bold) for head in told]
-    foot = y + 4.0 + (max(map(len, lines)) - 1) * leading(SIZE)
-    for head, said in zip(told, lines, strict=True):
-        for above, line in enumerate(reversed(said)):
-            at = foot - above * leading(SIZE)
+    said = [_set(str(head.words), head.end - head.left, bold) for head in told]
+    foot = y + 4.0 + max(len(lines) - 1 for lines, _ in said) * leading(SIZE)
+    for head, (lines, size) in zip(told, said, strict=True):
+        # From the first to the last, so that a reader is told them in this order.
+        for at, line in enumerate(lines, 1 - len(lines)):
+            y = foot + at * leading(SIZE)
             if head.right:
-                page.words_right(head.end, at, line, size=SIZE, bold=bold)
+                page.words_right(head.end, y, line, size=size, bold=bold)
             else:
-                page.words(head.left, at, line, size=SIZE, bold=bold, grey=not bold)
+                page.words(head.left, y, line, size=size, bold=bold, grey=not bold)
     return foot
+
+
+def _set(words: str, room: float, bold: bool) -> tuple[list[str], float]:
+    """The lines and their size: smaller rather than cut within a word."""
+    widest = max((faces.width(word, SIZE, bold) for word in words.split()), default=0.0) / MM
+    size = SIZE if widest <= room else max(SMALLEST, SIZE * room / widest * 0.999)
+    return broken(words, room, size, bold) or [""], size
