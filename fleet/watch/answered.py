@@ -21,7 +21,7 @@ def alive(request: HttpRequest) -> HttpResponse:
 
 def ready(request: HttpRequest) -> HttpResponse:
     """Answered by 503 while the database does not answer, or pages cannot be drawn for want of `prepare`."""
-    # Begun before its styles were gathered it knows of none until it begins anew. What serves a change has no such list.
+    # Begun before its styles were gathered it knows of none until it begins anew. A server of changes has no such list.
     if getattr(staticfiles_storage, "hashed_files", None) == {}:
         return _said("not prepared: run manage.py prepare, then start anew", status=503)
     try:
