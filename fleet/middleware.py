@@ -101,9 +101,12 @@ def _stamped(session: SessionBase) -> None:
 
 
 # Where a family may come. The pages of a school are in the language of who works there, as the doors find it.
-# Lists are read and written with English headings; these prints for staff are English so far.
+# Lists that go out are English; these prints for staff are English so far.
 STAY_ENGLISH = {
-    "exchange",
+    *(
+        f"exchange:{name}-out"
+        for name in ("charges", "horns", "jobs", "loans", "orders", "parts", "past-loans", "pupils")
+    ),
     *(
         f"reports:{name}"
         for name in (

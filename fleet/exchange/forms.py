@@ -4,12 +4,15 @@ from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.models import Import, ListKey
-from fleet.exchange.reading.bounds import LARGEST_FILE, LONGEST_CELL, MOST_ROWS
+from fleet.exchange.reading.bounds import LARGEST_FILE, LONGEST_CELL, MOST_ROWS, grouped, megabytes
 from fleet.exchange.reading.cells import plain
+from fleet.exchange.reading.told import note_told
 from fleet.ground.addresses import whole
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 
 # What a column means that is left out.
@@ -18,17 +21,21 @@ NOTHING = "-"
 
 class FileForm(PlainSentences, forms.Form):
     kind = forms.ChoiceField(
-        label="What is in it",
+        label=_s_lazy("What is in it"),
         choices=ListKey.choices,
         widget=forms.RadioSelect,
-        error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose what the list is about."),
+        error_messages=dict.fromkeys(("required", "invalid_choice"), _s_lazy("Choose what the list is about.")),
     )
     file = forms.FileField(
-        label="The file",
-        help_text=f".xlsx, .ods, .xls or .csv; up to {MOST_ROWS:,} rows and {LARGEST_FILE // 2**20} MB.",
+        label=_s_lazy("The file"),
         widget=forms.ClearableFileInput(attrs={"accept": ".xlsx,.ods,.xls,.csv,.txt,.tsv"}),
-        error_messages={"required": "Choose a file.", "empty": "This file is empty.", "invalid": "Choose a file."},
+        error_messages={"invalid": _s_lazy("Choose a file.")},
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        most = {"rows": grouped(MOST_ROWS), "size": megabytes(LARGEST_FILE)}
+        self.fields["file"].help_text = _s(".xlsx, .ods, .xls or .csv; up to %(rows)s rows and %(size)s.") % most
 
     @property
     def said(self) -> dict[str, Any]:
@@ -52,18 +59,18 @@ class ColumnsForm(PlainSentences, forms.Form):
     """What each column of the file means, with the first values in it to tell by."""
 
     day_first = forms.TypedChoiceField(
-        label="A day written 3/4/2026 is",
-        choices=[("yes", "3 April"), ("no", "March 4")],
+        label=_s_lazy("A day written 3/4/2026 is"),
+        choices=[("yes", _s_lazy("3 April")), ("no", _s_lazy("March 4"))],
         coerce=lambda text: text == "yes",
         widget=forms.RadioSelect,
-        error_messages=dict.fromkeys(("required", "invalid_choice"), "Say in which order day and month are."),
+        error_messages=dict.fromkeys(("required", "invalid_choice"), _s_lazy("Say in which order day and month are.")),
     )
 
     def __init__(self, *args: Any, imported: Import, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.imported = imported
         self.fields["day_first"].initial = "yes" if imported.day_first else "no"
-        choices = [(NOTHING, "leave it out"), *[(c.name, c.label) for c in kind_of(imported.kind).columns]]
+        choices = [(NOTHING, _s("leave it out")), *[(c.name, c.said) for c in kind_of(imported.kind).columns]]
         below = [cells for line, cells in imported.top if line > imported.header_line]
         width = max([len(imported.headings), len(imported.columns), *(len(cells) for cells in below)])
         self.places = range(width)
@@ -71,27 +78,33 @@ class ColumnsForm(PlainSentences, forms.Form):
             heading = imported.headings[place] if place < len(imported.headings) else ""
             examples = list(dict.fromkeys(cells[place] for cells in below if place < len(cells) and cells[place]))[:3]
             self.fields[f"column-{place}"] = forms.ChoiceField(
-                label=heading or f"Column {place + 1}, without a heading",
+                label=heading or _s("Column %(place)s, without a heading") % {"place": place + 1},
                 choices=choices,
                 initial=(imported.columns[place] if place < len(imported.columns) else "") or NOTHING,
-                error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose what this column means."),
-                help_text=("like " + " · ".join(text[:30] for text in examples)) if examples else "empty so far",
+                error_messages=dict.fromkeys(("required", "invalid_choice"), _s("Choose what this column means.")),
+                help_text=_s("like %(examples)s") % {"examples": " · ".join(text[:30] for text in examples)}
+                if examples
+                else _s("empty so far"),
             )
 
     def clean(self) -> dict[str, Any]:
         super().clean()
         data: dict[str, Any] = self.cleaned_data
-        labels = {column.name: column.label for column in kind_of(self.imported.kind).columns}
+        labels = {column.name: column.said for column in kind_of(self.imported.kind).columns}
         taken: dict[str, str] = {}
         for place in self.places:
             name, heading = data.get(f"column-{place}", NOTHING), str(self.fields[f"column-{place}"].label)
             if name in taken:
-                self.add_error(f"column-{place}", f"“{taken[name]}” is taken for “{labels[name]}” already.")
+                self.add_error(
+                    f"column-{place}",
+                    _s("“%(heading)s” is taken for “%(column)s” already.")
+                    % {"heading": taken[name], "column": labels[name]},
+                )
             elif name != NOTHING:
                 taken[name] = heading
         for column in kind_of(self.imported.kind).columns:
             if column.required and column.name not in taken:
-                self.add_error(None, f"Say which column is “{column.label}”.")
+                self.add_error(None, _s("Say which column is “%(column)s”.") % {"column": column.said})
         return data
 
     @property
@@ -112,10 +125,10 @@ class CloseNamesForm(PlainSentences, forms.Form):
         self.asked = imported.questions
         for place, (said, near) in enumerate(self.asked):
             self.fields[f"name-{place}"] = forms.ChoiceField(
-                label=f"“{in_one(said)}” is",
-                choices=[("same", f"the same as “{in_one(near)}”"), ("new", "another one")],
+                label=_s("“%(name)s” is") % {"name": in_one(said)},
+                choices=[("same", _s("the same as “%(name)s”") % {"name": in_one(near)}), ("new", _s("another one"))],
                 widget=forms.RadioSelect,
-                error_messages=dict.fromkeys(("required", "invalid_choice"), "Say which it is."),
+                error_messages=dict.fromkeys(("required", "invalid_choice"), _s("Say which it is.")),
             )
 
     @property
@@ -129,7 +142,7 @@ class RowForms(NamedTuple):
 
     line: int
     first: str
-    why: list[list[str]]
+    why: list[tuple[str, str, str]]
     wrong: list[forms.BoundField]
     others: list[forms.BoundField]
 
@@ -155,7 +168,7 @@ class CellsForm(PlainSentences, forms.Form):
         for row in rows:
             for place, column in matched.items():
                 self.fields[self._name(row, place)] = CellField(
-                    label=column.label,
+                    label=column.said,
                     required=column.required,
                     max_length=LONGEST_CELL,
                     initial=self._shown(row, place),
@@ -177,17 +190,25 @@ class CellsForm(PlainSentences, forms.Form):
 
     @property
     def rows(self) -> list[RowForms]:
-        told = []
+        found = []
         for row in self.lines:
             why = row.get(self.why) or []
             wrong: list[forms.BoundField] = []
             others: list[forms.BoundField] = []
             for place, label in self.labels.items():
                 # "Guardian" is said of their contacts too.
-                about = any(label == column or label.startswith(f"{column}’s") for column, _, _ in why)
+                about = any(label == column or label.startswith(f"{column}’s") for column, *_rest in why)
                 (wrong if about else others).append(self[self._name(row, place)])
-            told.append(RowForms(row["line"], next(filter(None, row["cells"]), ""), why, wrong, others))
-        return told
+            found.append(
+                RowForms(
+                    row["line"],
+                    next(filter(None, row["cells"]), ""),
+                    [note_told(*one) for one in why],
+                    wrong,
+                    others,
+                )
+            )
+        return found
 
     @property
     def typed(self) -> dict[int, dict[int, str]]:
@@ -207,4 +228,4 @@ def in_one(name: Sequence[str]) -> str:
 
 
 class ClosingForm(PlainSentences, forms.Form):
-    reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 3}))
+    reason = forms.CharField(label=_s_lazy("Why"), max_length=300, widget=forms.Textarea(attrs={"rows": 3}))

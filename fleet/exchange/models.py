@@ -8,6 +8,8 @@ from typing import Any
 from django.db import models
 from django.db.models import F, Q
 
+from fleet.exchange.reading.told import told
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 
 # Rows of one batch are checked together and written in one transaction: all of them or none.
@@ -15,10 +17,10 @@ BATCH = 500
 
 
 class ListKey(models.TextChoices):
-    HORNS = "horns", "Horns"
-    PUPILS = "pupils", "Pupils and their guardians"
-    RUNNING_LOANS = "running", "Running loans: who has which horn now"
-    PAST_LOANS = "past-loans", "Past loans"
+    HORNS = "horns", _s_lazy("Horns")
+    PUPILS = "pupils", _s_lazy("Pupils and their guardians")
+    RUNNING_LOANS = "running", _s_lazy("Running loans: who has which horn now")
+    PAST_LOANS = "past-loans", _s_lazy("Past loans")
 
 
 class RememberedColumns(models.Model):
@@ -42,13 +44,13 @@ class Import(models.Model):
     """One file on its way in."""
 
     class State(models.TextChoices):
-        READING = "reading", "being read"
-        COLUMNS = "columns", "columns to match"
-        CHECKING = "checking", "being looked over"
-        CHECKED = "checked", "to be looked at"
-        WRITING = "writing", "being written"
-        WRITTEN = "written", "written"
-        UNDONE = "undone", "undone"
+        READING = "reading", _s_lazy("being read")
+        COLUMNS = "columns", _s_lazy("columns to match")
+        CHECKING = "checking", _s_lazy("being looked over")
+        CHECKED = "checked", _s_lazy("to be looked at")
+        WRITING = "writing", _s_lazy("being written")
+        WRITTEN = "written", _s_lazy("written")
+        UNDONE = "undone", _s_lazy("undone")
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="imports")
     kind = models.CharField(max_length=12, choices=ListKey)
@@ -58,6 +60,7 @@ class Import(models.Model):
     state = models.CharField(max_length=10, choices=State, default=State.COLUMNS)
     # The first rows, to tell which of them has the headings.
     top = models.JSONField(default=list)
+    # What to know of how the file was read, as (sentence, what is filled in).
     notes = models.JSONField(default=list)
     header_line = models.PositiveIntegerField(default=1)
     # For each column of the file the field it fills, or "".
@@ -77,13 +80,18 @@ class Import(models.Model):
                 fields=["school"],
                 condition=Q(state="writing"),
                 name="one_import_written_at_a_time",
-                violation_error_message="Another list is being written at this moment.",
+                violation_error_message=_s_lazy("Another list is being written at this moment."),
             ),
         ]
         ordering = ["-at", "-pk"]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def notes_told(self) -> list[str]:
+        """The notes in the reader's language; those of before they were kept apart are whole sentences."""
+        return [told(note) if isinstance(note, str) else told(*note) for note in self.notes]
 
     @property
     def headings(self) -> list[str]:
@@ -95,8 +103,8 @@ class Batch(models.Model):
     """Some rows of an import: what the file says, what would become of each, and what is needed to undo it.
 
     Each of `rows` has `line`, `cells`, in `said` what the file had in those typed anew (by place), and once looked over
-    `verdict` (new, changed, same, refused), `wrong` and `noted` (what is left empty) as (heading, value, sentence),
-    `key` of the record, `before` and `after` by column; `about` where those are keys.
+    `verdict` (new, changed, same, refused), `wrong` and `noted` (what is left empty) as (heading, value, sentence, what
+    is filled in, …), `key` of the record, `before` and `after` by column; `about` where those are keys.
     """
 
     batch_of = models.ForeignKey(Import, on_delete=models.CASCADE, related_name="batches")

@@ -10,6 +10,7 @@ import pytest
 
 from fleet.exchange.actions import imports
 from fleet.exchange.models import Import
+from fleet.exchange.reading.told import note_told
 from fleet.ground.access import Role
 from tests import make
 from tests.exchange.sites import FURNISH, Site, own_sites
@@ -138,7 +139,10 @@ def verdicts(imported: Import) -> list[str]:
 def wrongs(imported: Import, why: str = "wrong") -> list[tuple[int, str, str, str]]:
     """(row, column, value, sentence) of everything that is wrong, or left empty (`noted`)."""
     return [
-        (row["line"], *wrong) for batch in imported.batches.all() for row in batch.rows for wrong in row.get(why, [])
+        (row["line"], *note_told(*note))
+        for batch in imported.batches.all()
+        for row in batch.rows
+        for note in row.get(why, [])
     ]
 
 

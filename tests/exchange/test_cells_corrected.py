@@ -117,16 +117,16 @@ def test_what_was_looked_over_before_a_cell_was_typed_anew_is_not_kept(desk: Des
     imported = desk.looked_over(as_csv(HORNS))
     imports.settle_names(imported=imported, answers=[])
     stale = Import.objects.get(pk=imported.pk)
-    look_over = imports._look_over
+    look_over = imports.look_over
 
-    def meanwhile(*args):
+    def meanwhile(*args, at):
         # Another request has looked it over, and somebody has typed a cell anew, before this one is done.
-        monkeypatch.setattr(imports, "_look_over", look_over)
-        look_over(*args)
+        monkeypatch.setattr(imports, "look_over", look_over)
+        look_over(*args, at=at)
         desk.look_over(Import.objects.get(pk=imported.pk))
         imports.correct_cells(imported=imported, cells={2: {0: "H-1"}})
 
-    monkeypatch.setattr(imports, "_look_over", meanwhile)
+    monkeypatch.setattr(imports, "look_over", meanwhile)
     assert imports.look_over_next(imported=stale, at=make.NOW)
 
     imported = desk.look_over(Import.objects.get(pk=imported.pk))

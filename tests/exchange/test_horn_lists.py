@@ -76,7 +76,7 @@ def test_a_cell_that_is_too_long_is_left_empty_and_not_cut(desk: Desk):
     imported = desk.looked_over(as_csv([["Nr", "Notes"], ["H-1", "x" * 4001], ["H-2", "x" * 4000]]))
 
     assert [(row, sentence) for row, _, _, sentence in wrongs(imported, "noted")] == [
-        (2, "Use at most 4,000 letters in one cell.")
+        (2, "Use at most 4000 letters in one cell.")
     ]
     assert [row["after"].get("notes", "") for row in imported.batches.get().rows_that_are("new")] == ["", "x" * 4000]
 

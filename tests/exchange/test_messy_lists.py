@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from fleet.exchange.actions import imports
@@ -57,9 +58,9 @@ def test_a_year_alone_is_a_year_and_a_month_with_its_year_that_month(text: str, 
     if kept[0].isdigit():
         assert clean(text, READ) == kept
     else:
-        with pytest.raises(ValueError) as no:
+        with pytest.raises(ValidationError) as no:
             clean(text, READ)
-        assert str(no.value) == kept
+        assert no.value.messages == [kept]
 
 
 @pytest.mark.either_engine

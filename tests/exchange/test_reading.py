@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,6 +17,7 @@ from fleet.exchange.reading import bounds
 from fleet.exchange.reading.bounds import Notes
 from fleet.exchange.reading.cells import plain, read_amount, read_day, safe, tidy
 from fleet.exchange.reading.file import lines_of
+from fleet.exchange.reading.told import told
 from fleet.ground.refusal import Refused
 from tests.exchange.conftest import as_csv, as_ods, as_xls, as_xlsx
 
@@ -31,7 +33,7 @@ def read(data: bytes) -> list[tuple[int, list[str]]]:
 def said(data: bytes) -> list[str]:
     notes = Notes()
     list(lines_of(io.BytesIO(data), notes))
-    return notes.sentences
+    return [told(*note) for note in notes.sentences]
 
 
 def refusal(data: bytes) -> str:
@@ -89,7 +91,7 @@ def test_a_zip_bomb_that_lies_about_its_size_is_damaged():
 def test_a_million_rows_are_refused_without_being_held():
     text = b"Nr\r\n" + b"1\r\n" * 1_000_000
 
-    assert refusal(text) == bounds.TOO_LONG
+    assert refusal(text) == bounds.too_long().sentence
 
 
 def test_a_quotation_mark_that_is_never_closed_swallows_no_rows():
@@ -105,8 +107,14 @@ def test_a_web_page_is_refused_whatever_its_name_says():
 
 
 def test_too_many_columns_are_refused():
-    assert refusal(as_xlsx([["Nr"], [*[""] * 60, "x"]])) == bounds.TOO_WIDE
-    assert refusal(as_csv([[*"x" * 61]])) == bounds.TOO_WIDE
+    assert (
+        refusal(as_xlsx([["Nr"], [*[""] * 60, "x"]]))
+        == "This sheet has more than 60 columns. Take out what does not belong to the list."
+    )
+    assert (
+        refusal(as_csv([[*"x" * 61]]))
+        == "This sheet has more than 60 columns. Take out what does not belong to the list."
+    )
 
 
 @pytest.mark.parametrize(
@@ -177,14 +185,14 @@ TODAY = date(2026, 9, 14)
 )
 def test_days_are_read_as_people_write_them(text, day_first, day):
     if day is None:
-        with pytest.raises(ValueError):
+        with pytest.raises(ValidationError):
             read_day(text, day_first=day_first, today=TODAY)
     else:
         assert read_day(text, day_first=day_first, today=TODAY) == day
 
 
 def test_a_month_beyond_december_asks_whether_the_order_is_wrong():
-    with pytest.raises(ValueError, match="Is the month before the day in this file"):
+    with pytest.raises(ValidationError, match="Is the month before the day in this file"):
         read_day("3/25/2026", day_first=True, today=TODAY)
 
 
@@ -199,7 +207,7 @@ def test_a_month_beyond_december_asks_whether_the_order_is_wrong():
 )  # fmt: skip
 def test_amounts_are_read_as_people_write_them_and_refused_when_they_may_mean_two(text, amount):
     if amount is None:
-        with pytest.raises(ValueError):
+        with pytest.raises(ValidationError):
             read_amount(text)
     else:
         assert str(read_amount(text)) == amount
@@ -212,5 +220,5 @@ def test_characters_nobody_sees_are_taken_off():
 def test_as_many_rows_as_are_allowed_are_read(monkeypatch):
     monkeypatch.setattr("fleet.exchange.reading.file.MOST_ROWS", 3)
 
-    assert refusal(b"Nr\r\n1\r\n2\r\n3\r\n") == bounds.TOO_LONG
+    assert refusal(b"Nr\r\n1\r\n2\r\n3\r\n") == bounds.too_long().sentence
     assert [cells for _, cells in read(b"Nr\r\n1\r\n2\r\n")] == [["Nr"], ["1"], ["2"]]

@@ -69,7 +69,7 @@ def test_a_formula_is_never_computed_and_shows_as_one():
     data = as_xlsx([["Nr", "Value"], ["H-1", "=1+1"], ["H-2", 3]])
 
     assert read(data) == [(1, ["Nr", "Value"]), (2, ["H-1", "="]), (3, ["H-2", "3"])]
-    assert said(data) == ["1 cell holds a formula. None was run: the value the file was saved with is taken."]
+    assert said(data) == ["Cells with a formula: 1. None was run: the value the file was saved with is taken."]
 
 
 def test_a_formula_saved_with_its_value_gives_that_value():
@@ -92,7 +92,7 @@ def test_a_formula_without_a_value_shows_at_the_end_of_the_sheet_and_in_an_open_
         lambda xml: xml.replace(b"</table:table>", FORMULAS + b"</table:table>"),
     )
     assert read(data)[3] == (4, ["=", "2", "#N/A"])
-    assert said(data) == ["3 cells hold formulas. None was run: the value the file was saved with is taken."]
+    assert said(data) == ["Cells with a formula: 3. None was run: the value the file was saved with is taken."]
 
 
 FORMULAS = (
@@ -183,7 +183,7 @@ def test_a_zip_bomb_is_refused_by_what_it_unpacks_to():
     data = rewritten(as_xlsx(ROWS), "", None, add={"xl/media/image1.bin": bytes(bounds.LARGEST_UNPACKED + 1)})
     assert len(data) < 200_000
 
-    assert refusal(data) == bounds.UNPACKS_TOO_LARGE
+    assert refusal(data) == bounds.unpacks_too_large().sentence
 
 
 def test_a_sheet_filled_with_a_million_equal_rows_is_refused():
@@ -193,7 +193,7 @@ def test_a_sheet_filled_with_a_million_equal_rows_is_refused():
         lambda xml: xml.replace(b"<table:table-row>", b'<table:table-row table:number-rows-repeated="1048576">'),
     )
 
-    assert refusal(data) == bounds.TOO_LONG
+    assert refusal(data) == bounds.too_long().sentence
 
 
 def test_one_cell_in_the_farthest_corner_is_not_given_a_sheet_full_of_room():
@@ -206,7 +206,7 @@ def test_one_cell_in_the_farthest_corner_is_not_given_a_sheet_full_of_room():
                 b"</sheetData>", b'<row r="1048576"><c ' + said + b"><v>1</v></c></row></sheetData>"
             ),
         )
-        assert refusal(data) == bounds.UNPACKS_TOO_LARGE
+        assert refusal(data) == bounds.unpacks_too_large().sentence
 
 
 def test_a_long_text_that_a_million_cells_share_is_refused():
@@ -228,7 +228,7 @@ def test_a_long_text_that_a_million_cells_share_is_refused():
     )
     assert len(data) < 200_000
 
-    assert refusal(data) == bounds.UNPACKS_TOO_LARGE
+    assert refusal(data) == bounds.unpacks_too_large().sentence
 
 
 def test_an_open_document_filled_to_its_end_with_nothing_is_read():
@@ -264,7 +264,7 @@ def test_rows_formatted_to_the_end_of_the_sheet_are_not_all_walked_through():
     )
 
     assert [cells[0] for _, cells in read(data)] == ["Nr", "H-1", "H-2"]
-    assert said(data) == ["Below row 3 come 2,000 blank rows; what may follow them was not read."]
+    assert said(data) == ["Below row 3 come 2000 blank rows; what may follow them was not read."]
 
 
 @pytest.mark.parametrize("write", [as_xlsx, as_ods, as_xls])

@@ -36,10 +36,10 @@ def test_a_column_of_days_that_lie_ahead_says_when_horns_are_due_and_not_that_so
     assert verdicts(imported) == verdict
     if verdict == ["new"] * 3:
         assert [(row, column, why) for row, column, _, why in wrongs(imported, "noted")] == [
-            (2, "Out since", "No day is given: the loan begins today."),
-            (3, "Out since", "No day is given: the loan begins on the day it was due."),
-            (4, "Due back", "This is no day we can read. Write it like 2026-09-14. Due on 12 July 2027."),
-            (4, "Out since", "No day is given: the loan begins today."),
+            (2, "Out since", "No day is given. The loan begins today."),
+            (3, "Out since", "No day is given. The loan begins on the day it was due."),
+            (4, "Due back", "This is no day we can read. Write it like 2026-09-14. The horn is due on 12 July 2027."),
+            (4, "Out since", "No day is given. The loan begins today."),
         ]
         desk.write(imported)
         overdue = Loan.objects.at(desk.school).get(horn__number="H-2")

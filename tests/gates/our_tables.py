@@ -56,7 +56,24 @@ def of_data_for_staff() -> Iterator[tuple[str, Text]]:
     for work in works().values():
         yield from (("fleet/workshop/models/works.toml", one) for one in (work.words, work.do, *work.cautions) if one)
     yield from (("fleet/workshop/models/care.py", one) for one in DO.values())
+    yield from _of_lists_for_staff()
     yield from _of_horns_for_staff()
+
+
+def _of_lists_for_staff() -> Iterator[tuple[str, Text]]:
+    """What columns of lists are called, and rows that something else points to."""
+    from fleet.exchange.actions.lists.every import kind_of
+    from fleet.exchange.models import ListKey
+    from fleet.lending.models import Loan
+    from fleet.people.models import Pupil
+    from fleet.record.queries.pointing import pointing_to
+    from fleet.register.models import Horn
+
+    for key in ListKey.values:
+        yield from (("fleet/exchange/actions/lists", column.label) for column in kind_of(key).columns)
+    for model in (Horn, Pupil, Loan):
+        for one in pointing_to(model):
+            yield "fleet/record/queries/pointing.py", str(one.related_model._meta.verbose_name)
 
 
 def _of_horns_for_staff() -> Iterator[tuple[str, Text]]:

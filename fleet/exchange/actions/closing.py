@@ -14,6 +14,7 @@ from django.conf import settings
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, models, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.exchange.models import Batch, Closing, Import
 from fleet.exchange.queries.packing import sum_of
@@ -35,7 +36,7 @@ def propose_closing(*, school: School, reason: str, by: User, at: datetime) -> C
     """A service head proposes that the school leaves. Nothing changes until another person agrees."""
     locked_school(school.pk)
     if Closing.objects.filter(school=school).exists():
-        raise Refused("Closing this school is proposed already.")
+        raise Refused(_s("Closing this school is proposed already."))
     record(deed=Deed.CLOSING_PROPOSED, school=school, by=by, at=at, told=[["why", reason]])
     return Closing.objects.create(school=school, reason=reason, proposed_by=by, proposed_at=at)
 
@@ -45,9 +46,9 @@ def agree_to_closing(*, school: School, by: User, at: datetime) -> Closing:
     """A second person agrees: the first night a day from now, the school is closed."""
     closing = _closing(school)
     if closing.agreed_at is not None:
-        raise Refused(f"{closing.agreed_by} has agreed already.")
+        raise Refused(_s("%(person)s has agreed already.") % {"person": closing.agreed_by})
     if closing.proposed_by_id == by.pk:
-        raise Refused("You proposed it yourself. Another head agrees.")
+        raise Refused(_s("You proposed it yourself. Another head agrees."))
     closing.agreed_by, closing.agreed_at = by, at
     closing.save(update_fields=["agreed_by", "agreed_at"])
     record(deed=Deed.CLOSING_AGREED, school=school, by=by, at=at)
@@ -131,5 +132,5 @@ def _closing(school: School) -> Closing:
     locked_school(school.pk)
     closing = Closing.objects.filter(school=school).first()
     if closing is None:
-        raise Refused("Nobody proposes to close this school, or it was taken back.")
+        raise Refused(_s("Nobody proposes to close this school, or it was taken back."))
     return closing

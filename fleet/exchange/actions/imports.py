@@ -12,17 +12,17 @@ from itertools import islice
 from typing import IO, Any
 
 from django.db import IntegrityError, transaction
-from django.utils import timezone
+from django.utils.translation import gettext as _s
 
-from fleet.exchange.actions.lists.base import CHANGED, NEW, Stale, read_rows
+from fleet.exchange.actions.lists.base import CHANGED, NEW, Stale
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.actions.lists.recorded import record_rows
+from fleet.exchange.actions.looking_over import look_over
 from fleet.exchange.actions.old_lists import forget_old
 from fleet.exchange.models import BATCH, Batch, Import, RememberedColumns
-from fleet.exchange.queries.close_names import answers_of, questions_of, with_answers
+from fleet.exchange.queries.close_names import questions_of
 from fleet.exchange.queries.imports import State, may_undo, totals
 from fleet.exchange.reading.bounds import Notes
-from fleet.exchange.reading.columns import Reading
 from fleet.exchange.reading.file import lines_of
 from fleet.exchange.reading.headings import header_of, suggest
 from fleet.ground.refusal import Refused
@@ -63,9 +63,9 @@ def _read(imported: Import, file: IO[bytes]) -> None:
         Batch.objects.create(batch_of=imported, place=place, rows=rows)
         place += 1
     if imported.rows < 2:
-        raise Refused("There is no list in this file: it needs a row of headings and at least one row below it.")
+        raise Refused(_s("There is no list in this file: it needs a row of headings and at least one row below it."))
     columns = kind_of(imported.kind).columns
-    imported.top, imported.notes = top, notes.sentences
+    imported.top, imported.notes = top, [list(one) for one in notes.sentences]
     imported.header_line = header_of(top, columns)
     remembered = _remembered(imported)
     imported.day_first = remembered.day_first
@@ -84,7 +84,7 @@ def choose_header(*, imported: Import, line: int) -> None:
     """Another row has the headings; the columns are suggested anew."""
     now = _locked(imported, State.COLUMNS, State.CHECKED)
     if line not in {number for number, _ in now.top}:
-        raise Refused("Choose one of the first rows.")
+        raise Refused(_s("Choose one of the first rows."))
     now.header_line = line
     now.columns = suggest(now.headings, kind_of(now.kind).columns, _remembered(now).columns)
     now.state = State.COLUMNS
@@ -99,12 +99,14 @@ def match_columns(*, imported: Import, columns: Sequence[str], day_first: bool) 
     taken = [name for name in columns if name]
     for name in taken:
         if name not in known:
-            raise Refused("Choose what each column means from the list.")
+            raise Refused(_s("Choose what each column means from the list."))
         if taken.count(name) > 1:
-            raise Refused(f"Two columns are taken for “{known[name].label}”. Choose one of them.")
-    missing = [column.label for column in known.values() if column.required and column.name not in taken]
+            raise Refused(
+                _s("Two columns are taken for “%(column)s”. Choose one of them.") % {"column": known[name].said}
+            )
+    missing = [column.said for column in known.values() if column.required and column.name not in taken]
     if missing:
-        raise Refused(f"Say which column is “{missing[0]}”.")
+        raise Refused(_s("Say which column is “%(column)s”.") % {"column": missing[0]})
     now.columns, now.day_first = list(columns), day_first
     _look_again(now)
     headings = zip(now.headings, columns, strict=False)
@@ -148,7 +150,7 @@ def correct_cells(*, imported: Import, cells: Mapping[int, Mapping[int, str]]) -
         if mine:
             batch.save(update_fields=["rows"])
     if not typed:
-        raise Refused("Nothing is typed anew.")
+        raise Refused(_s("Nothing is typed anew."))
     _look_again(now)
     return typed
 
@@ -157,7 +159,7 @@ def look_over_next(*, imported: Import, at: datetime) -> bool:
     """Looks one batch over; nothing is on record yet. False when none is left and the preview is ready."""
     batch = imported.batches.filter(checked=False, written=False).first()
     if batch is not None:
-        _look_over(imported, batch, at)
+        look_over(imported, batch, at=at)
     with transaction.atomic():
         now = _locked(imported, State.CHECKING)
         if batch is not None:
@@ -183,27 +185,6 @@ def _cells(rows: Sequence[Mapping[str, Any]]) -> list[Any]:
     return [row["cells"] for row in rows]
 
 
-def _look_over(imported: Import, batch: Batch, at: datetime) -> None:
-    kind = kind_of(imported.kind)
-    read = Reading(imported.school, imported.day_first, timezone.localdate(at))
-    rows = [row for row in batch.rows if row["line"] > imported.header_line]
-    for row in batch.rows:
-        for told in ("verdict", "about", "noted"):
-            row.pop(told, None)
-    by_name = {column.name: column for column in kind.columns}
-    values = read_rows(rows, by_name, imported.columns, read)
-    answers = answers_of(imported)
-    for value in values:
-        with_answers(value, imported, answers)
-    seen: dict[str, int] = {}
-    for earlier in imported.batches.filter(place__lt=batch.place).values_list("seen", flat=True):
-        seen.update(earlier)
-    batch.seen = kind.check(rows, read, values, seen)
-    for verdict in ("new", "changed", "same", "refused"):
-        setattr(batch, verdict, sum(row["verdict"] == verdict for row in rows))
-    batch.noted = len(batch.rows_noted)
-
-
 @transaction.atomic
 def begin_writing(*, imported: Import) -> None:
     """Opens the writing. Refused while another list of the school is being written."""
@@ -211,18 +192,21 @@ def begin_writing(*, imported: Import) -> None:
     now = _locked(imported, State.CHECKED)
     counted = totals(now)
     if not counted["new"] + counted["changed"]:
-        raise Refused("There is nothing to write: no row is new or changed.")
+        raise Refused(_s("There is nothing to write: no row is new or changed."))
     if now.questions:
-        raise Refused("Say first what the names mean that are close to others.")
+        raise Refused(_s("Say first what the names mean that are close to others."))
     other = Import.objects.at(now.school).filter(state=State.WRITING).exclude(pk=now.pk).first()
     if other is not None:
-        raise Refused(f"“{other}” is being written at this moment. Wait until it is done, or undo it on its page.")
+        raise Refused(
+            _s("“%(list)s” is being written at this moment. Wait until it is done, or undo it on its page.")
+            % {"list": other}
+        )
     now.state = State.WRITING
     try:
         with transaction.atomic():
             now.save(update_fields=["state"])
     except IntegrityError as trouble:
-        raise Refused("Another list is being written at this moment. Wait until it is done.") from trouble
+        raise Refused(_s("Another list is being written at this moment. Wait until it is done.")) from trouble
 
 
 def write_next(*, imported: Import, by: User, at: datetime) -> bool:
@@ -256,8 +240,10 @@ def write_next(*, imported: Import, by: User, at: datetime) -> bool:
             now.state = State.CHECKING
             now.save(update_fields=["state"])
         raise Refused(
-            "Something this list is about was changed since the preview. What follows is looked over again; what was "
-            "written before stays."
+            _s(
+                "Something this list is about was changed since the preview. What follows is looked over again; what "
+                "was written before stays."
+            )
         ) from since
     return False
 
@@ -281,7 +267,7 @@ def undo(*, imported: Import, by: User, at: datetime) -> None:
     locked_school(imported.school_id)
     now = _locked(imported, State.WRITTEN, State.WRITING, State.CHECKING, State.CHECKED)
     if not may_undo(now):
-        raise Refused("Only the last import can be undone.")
+        raise Refused(_s("Only the last import can be undone."))
     kind = kind_of(now.kind)
     for batch in now.batches.filter(written=True).order_by("-place"):
         kind.undo(batch.rows_that_are(NEW, CHANGED), batch.made, school=now.school)
@@ -297,14 +283,14 @@ def discard(*, imported: Import) -> None:
     """Forgets a list of which nothing is on record."""
     now = _locked(imported, State.COLUMNS, State.CHECKING, State.CHECKED, State.UNDONE, State.WRITING)
     if now.batches.filter(written=True).exists():
-        raise Refused("Part of this list is on record. Undo it first.")
+        raise Refused(_s("Part of this list is on record. Undo it first."))
     now.delete()
 
 
 def _locked(imported: Import, *states: Any) -> Import:
     now = Import.objects.select_for_update().filter(pk=imported.pk).first()
     if now is None:
-        raise Refused("This list was put away.")
+        raise Refused(_s("This list was put away."))
     if now.state not in states:
-        raise Refused(f"This list is {now.get_state_display()} by now. Load the page again.")
+        raise Refused(_s("This list is %(state)s by now. Load the page again.") % {"state": now.get_state_display()})
     return now

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from django.http import HttpResponse
+from django.utils.translation import gettext as _s
 
 from fleet.exchange.actions.closing import agree_to_closing, propose_closing, take_closing_back
 from fleet.exchange.forms import ClosingForm
@@ -31,7 +32,7 @@ def closing(request: SeatedRequest) -> HttpResponse:
             "loans": Loan.objects.at(seat.school).open().count(),
             "charges": Charge.objects.due().filter(loan__horn__school=seat.school).count(),
         },
-        said=f"Closing {seat.school} is proposed. Another head has to agree.",
+        said=_s("Closing %(school)s is proposed. Another head has to agree.") % {"school": seat.school},
         then=lambda made: seat.here("exchange:closing"),
     )
 
@@ -42,9 +43,9 @@ def closing_agree(request: SeatedRequest) -> HttpResponse:
     acts: dict[str, tuple[Callable[[], object], str]] = {
         "agree": (
             lambda: agree_to_closing(school=school, by=by, at=at),
-            f"{school} is closed the first night a day from now.",
+            _s("%(school)s is closed the first night a day from now.") % {"school": school},
         ),
-        "": (lambda: take_closing_back(school=school, by=by, at=at), f"{school} stays."),
+        "": (lambda: take_closing_back(school=school, by=by, at=at), _s("%(school)s stays.") % {"school": school}),
     }
     act, said = one_of(request, acts) or acts[""]
     return answer_elsewhere(request, sure(request), act, to=seat.here("exchange:closing"), said=said)

@@ -5,12 +5,16 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from functools import partial
+from itertools import starmap
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import get_language, override
+from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.exchange.actions.imports import (
     begin_writing,
@@ -31,6 +35,7 @@ from fleet.exchange.models import Import, ListKey
 from fleet.exchange.pages.as_files import Out, as_file
 from fleet.exchange.pages.preview import page_of_rows, preview_of, rows_of_lines
 from fleet.exchange.reading.cells import plain
+from fleet.exchange.reading.told import note_told
 from fleet.ground.answering import answer, one_of, posted, posted_files, sure
 from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
@@ -122,7 +127,7 @@ def _discard(request: SeatedRequest, imported: Import) -> HttpResponse:
         lambda: discard(imported=imported),
         page="exchange/import.html",
         shown=lambda: {"imported": _found(request, imported.pk), **preview_of(imported)},
-        said=f"{imported} is put away. Nothing of it is on record.",
+        said=_s("%(list)s is put away. Nothing of it is on record.") % {"list": imported},
         then=lambda _: request.seat.here("exchange:imports"),
     )
 
@@ -159,7 +164,14 @@ def rows(request: SeatedRequest, pk: int) -> HttpResponse:
         typed_anew,
         page="exchange/rows.html",
         shown=lambda: {"imported": imported, **shown},
-        said=lambda typed: f"{typed} cell{' is' if typed == 1 else 's are'} typed anew, and the list is read again.",
+        said=lambda typed: (
+            _s_many(
+                "%(count)d cell is typed anew, and the list is read again.",
+                "%(count)d cells are typed anew, and the list is read again.",
+                typed,
+            )
+            % {"count": typed}
+        ),
         then=lambda _: request.seat.here("exchange:import", imported.pk),
         in_steps=True,
     )
@@ -200,7 +212,7 @@ def _write_on(request: SeatedRequest, imported: Import) -> None:
 
 def _undo(request: SeatedRequest, imported: Import) -> None:
     undo(imported=imported, by=request.user, at=request.now)
-    messages.success(request, "The import is undone. Everything is as it was before.")
+    messages.success(request, _s("The import is undone. Everything is as it was before."))
 
 
 STEPS: dict[str, Callable[[SeatedRequest, Import], None]] = {
@@ -218,7 +230,7 @@ def refused_rows(request: SeatedRequest, pk: int) -> HttpResponseBase:
     batches = imported.batches.filter(refused__gt=0).iterator(chunk_size=4)
     rows = (row for batch in batches for row in batch.rows_that_are("refused"))
     kind, file = request.GET.get("as", "xlsx"), f"refused-{imported.kind}"
-    return as_file(kind, file, "refused", [*columns, Out("What is wrong", _wrong)], rows)
+    return as_file(kind, file, "refused", [*columns, Out(_s("What is wrong"), partial(_wrong, get_language()))], rows)
 
 
 def _cell(place: int, row: dict[str, Any]) -> str:
@@ -227,9 +239,11 @@ def _cell(place: int, row: dict[str, Any]) -> str:
     return f"{STOOD_THERE}{text[1:]}".strip() if text.startswith("=") else plain(text)
 
 
-def _wrong(row: dict[str, Any]) -> str:
-    reasons = " ".join(f"{column}: {sentence}" for column, _, sentence in row["wrong"])
-    return f"Row {row['line']}. {reasons}"
+def _wrong(language: str, row: dict[str, Any]) -> str:
+    """The reasons in the language of the page: by the time they are written nothing is spoken any more."""
+    with override(language):
+        reasons = " ".join(f"{column}: {sentence}" for column, _, sentence in starmap(note_told, row["wrong"]))
+        return _s("Row %(row)s. %(reasons)s") % {"row": row["line"], "reasons": reasons}
 
 
 def _found(request: SeatedRequest, pk: int) -> Import:

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from itertools import starmap
 from typing import Any, overload
 
 from django.core.paginator import Paginator
 from django.utils.dateparse import parse_date
 from django.utils.formats import date_format
+from django.utils.translation import gettext as _s
 
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.models import Import
 from fleet.exchange.pages.preview_tables import ChangedRows, LeftEmpty, NewRows, RefusedRows, VerdictTable
 from fleet.exchange.queries.imports import may_undo, totals
+from fleet.exchange.reading.told import note_told, told
 from fleet.ground.languages.known import KNOWN
+from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.wording import day
 from fleet.register.models import Horn
 from fleet.register.models.describing import in_a_sentence
 from fleet.register.models.kinds import BELLS
@@ -80,11 +85,11 @@ def rows_of_lines(imported: Import, lines: Collection[int]) -> list[dict[str, An
 
 
 KINDS_OF_ROWS = {
-    "new": "New",
-    "changed": "Changed",
-    "same": "Already as they are",
-    "noted": "With a cell left empty or filled in",
-    "refused": "Refused",
+    "new": _s_lazy("New"),
+    "changed": _s_lazy("Changed"),
+    "same": _s_lazy("Already as they are"),
+    "noted": _s_lazy("With a cell left empty or filled in"),
+    "refused": _s_lazy("Refused"),
 }
 A_PAGE = 50
 # Each row to be corrected has a field for every column.
@@ -119,7 +124,7 @@ def table_of(imported: Import, are: str, rows: list[dict[str, Any]]) -> VerdictT
 def _lines(imported: Import, are: str, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     if are in {"refused", "noted"}:
         return _wrong(rows, WHY[are])
-    labels = {column.name: column.label for column in kind_of(imported.kind).columns}
+    labels = {column.name: column.said for column in kind_of(imported.kind).columns}
     if are == "changed":
         return _changes(rows, labels)
     if are == "new":
@@ -134,7 +139,7 @@ def _wrong(rows: list[dict[str, Any]], why: str) -> list[dict[str, Any]]:
     return [
         {"line": row["line"], "column": column, "value": value, "sentence": sentence}
         for row in rows
-        for column, value, sentence in row[why]
+        for column, value, sentence in starmap(note_told, row[why])
     ]
 
 
@@ -149,7 +154,7 @@ def _changes(rows: list[dict[str, Any]], labels: dict[str, str]) -> list[dict[st
 
 
 def _spelt(reached: str) -> str:
-    return KNOWN[reached].english if reached in KNOWN else reached
+    return _s(KNOWN[reached].english) if reached in KNOWN else reached
 
 
 def in_words(name: str, value: Any) -> str:
@@ -158,10 +163,10 @@ def in_words(name: str, value: Any) -> str:
         return "; ".join(f"{who} ({', '.join(_spelt(one) for one in reached if one)})" for who, *reached in value)
     if name == "acquired_on" and (month := parse_date(f"{value}-01")):
         return date_format(month, "F Y")
-    if name.endswith("_on") and (day := parse_date(str(value))):
-        return date_format(day, "j F Y")
+    if name.endswith("_on") and (on := parse_date(str(value))):
+        return day(on)
     if name == "described_as" and (guess := in_a_sentence(value)):
-        return f"“{value}”: {guess}; to be identified"
+        return _s("“%(words)s”: %(guess)s; to be identified") % {"words": value, "guess": guess}
     return str(_CHOICES.get((name, str(value)), value))
 
 
@@ -174,12 +179,12 @@ _CHOICES = {
 
 
 def _label(name: str, labels: dict[str, str]) -> str:
-    return labels.get(name) or {"family_name": "Family name"}.get(name, "Guardian")
+    return labels.get(name) or (_s("Family name") if name == "family_name" else _s("Guardian"))
 
 
 def _said(row: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str]]:
     """What a new row says; `about` is what a row of keys is about, in words."""
-    return [(label, words) for label, words in row.get("about", ())] + [
+    return [(told(label), words) for label, words in row.get("about", ())] + [
         (_label(name, labels), in_words(name, value))
         for name, value in row["after"].items()
         if value and name not in {"horn", "pupil", "guardian"}
@@ -191,7 +196,7 @@ def _turned(row: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str,
     return [
         (_label(name, labels), in_words(name, row["before"].get(name, "")), in_words(name, value))
         if name != "pupil"
-        else ("Pupil", "another pupil", about["Pupil"])
+        else (_s("Pupil"), _s("another pupil"), about["Pupil"])
         for name, value in row["after"].items()
         if value != row["before"].get(name, "") and name != "horn"
     ]

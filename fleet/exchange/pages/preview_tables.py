@@ -9,13 +9,14 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.text import Truncator
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
 
 
 class VerdictTable(ListTable):
     """Rows of one verdict. `of` says of how many rows of the list; a row may stand there with several columns."""
 
-    line = tables.Column("Row")
+    line = tables.Column(_s_lazy("Row"))
 
     def __init__(self, lines: list[dict[str, Any]], *, of: int) -> None:
         super().__init__(lines)
@@ -25,9 +26,9 @@ class VerdictTable(ListTable):
 class RefusedRows(VerdictTable):
     """`line`, `column`, `value`, `sentence`."""
 
-    column = tables.Column("Column", default="")
-    value = tables.Column("It says", default="")
-    sentence = tables.Column("Why not", default="")
+    column = tables.Column(_s_lazy("Column"), default="")
+    value = tables.Column(_s_lazy("It says"), default="")
+    sentence = tables.Column(_s_lazy("Why not"), default="")
 
     class Meta:
         orderable = False
@@ -37,7 +38,7 @@ class RefusedRows(VerdictTable):
 
 
 class LeftEmpty(RefusedRows):
-    sentence = tables.Column("Why", default="")
+    sentence = tables.Column(_s_lazy("Why"), default="")
 
     class Meta:
         orderable = False
@@ -46,10 +47,10 @@ class LeftEmpty(RefusedRows):
 class ChangedRows(VerdictTable):
     """`line`, `label`, `before`, `after`; `first`, the row's first cell, where a row begins."""
 
-    line = Computed("Row")
-    label = tables.Column("Column")
-    before = tables.Column("On record", default="–")
-    after = Computed("Would be")
+    line = Computed(_s_lazy("Row"))
+    label = tables.Column(_s_lazy("Column"))
+    before = tables.Column(_s_lazy("On record"), default="–")
+    after = Computed(_s_lazy("Would be"))
 
     class Meta:
         orderable = False
@@ -69,7 +70,7 @@ class ChangedRows(VerdictTable):
 class NewRows(VerdictTable):
     """`line` and `said`, pairs of label and value."""
 
-    said = Computed("What it says")
+    said = Computed(_s_lazy("What it says"))
 
     class Meta:
         orderable = False

@@ -7,6 +7,9 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _s
+
 from fleet.ground.wording import plain_words
 
 # What a spreadsheet takes for the start of a formula: OWASP ASVS 5.0, 1.2.10, with the line feed and the full-width
@@ -80,7 +83,7 @@ _MONTHS = (
 def read_day(text: str, *, day_first: bool, today: date) -> date:
     """A day as people write it: 2026-09-14, 14.9.26, 14/09/2026, 14 Sept 2026, or a spreadsheet's count of days.
 
-    `day_first` says what 3/4/2026 means. Raises ValueError with a sentence.
+    `day_first` says what 3/4/2026 means. Raises ValidationError.
     """
     words = _CLOCK.sub("", text.strip())
     if words.isascii() and words.isdigit() and len(words) == 5:
@@ -96,7 +99,7 @@ def read_day(text: str, *, day_first: bool, today: date) -> date:
         return _day(_year(match[3], today), _month(match[2], text), int(match[1]), text)
     if match := _NAMED_FIRST.match(words):
         return _day(_year(match[3], today), _month(match[1], text), int(match[2]), text)
-    raise ValueError("This is no day we can read. Write it like 2026-09-14.")
+    raise ValidationError(_s("This is no day we can read. Write it like 2026-09-14."))
 
 
 _YEAR = re.compile(r"^\d{4}$")
@@ -107,7 +110,7 @@ _MONTH_AND_YEAR = re.compile(r"^(?:([^\W\d_]{3,})\.?,?[-\s]*|(\d{1,2})[-./])(\d{
 def read_month_or_year(text: str) -> str | None:
     """`2017` of a year alone, `2018-09` of a month and a year (Sept. 2018, 9/2018, 2018-09); None for anything else.
 
-    Raises ValueError with a sentence for a month there is not.
+    Raises ValidationError for a month there is not.
     """
     words = text.strip()
     if _YEAR.match(words):
@@ -120,7 +123,7 @@ def read_month_or_year(text: str) -> str | None:
     else:
         return None
     if not 1 <= month <= 12:
-        raise ValueError(f"There is no such month as {text}.")
+        raise ValidationError(_s("There is no such month as %(text)s."), params={"text": text})
     return f"{year}-{month:02}"
 
 
@@ -138,38 +141,43 @@ def _month(name: str, text: str) -> int:
     for number, beginnings in enumerate(_MONTHS, start=1):
         if start.startswith(beginnings):
             return number
-    raise ValueError(f"“{text}” names no month we know. Write the day like 2026-09-14.")
+    raise ValidationError(
+        _s("“%(text)s” names no month we know. Write the day like 2026-09-14."), params={"text": text}
+    )
 
 
 def _day(year: int, month: int, day: int, text: str) -> date:
     try:
         return date(year, month, day)
     except ValueError as wrong:
-        hint = " Is the month before the day in this file?" if month > 12 >= day else ""
-        raise ValueError(f"There is no such day as {text}.{hint}") from wrong
+        turned = _s("There is no such day as %(text)s. Is the month before the day in this file?")
+        sentence = turned if month > 12 >= day else _s("There is no such day as %(text)s.")
+        raise ValidationError(sentence, params={"text": text}) from wrong
 
 
 def read_amount(text: str) -> Decimal:
     """A price as people write it, with or without a currency: 1.234,50 €, £1,234.50, 1 234,5.
 
-    Raises ValueError with a sentence, also for what may mean two things, such as 1.234.
+    Raises ValidationError, also for what may mean two things, such as 1.234.
     """
     if re.match(r"\s*(?:[~≈]|(?:ca|circa|about|approx|etwa|env|environ)\b)", text.lower()):
-        raise ValueError("This is a rough amount. Write it like 1234.50, if it is good enough.")
+        raise ValidationError(_s("This is a rough amount. Write it like 1234.50, if it is good enough."))
     # The point behind a word (Fr. 900) belongs to the word.
     figures = re.sub(r"[^\d.,'\-]", "", re.sub(r"[^\W\d]+\.", "", text)).replace("'", "").rstrip(".,-")
     if not re.search(r"\d", figures):
-        raise ValueError("This is no amount. Write it like 1234.50.")
+        raise ValidationError(_s("This is no amount. Write it like 1234.50."))
     separators = [c for c in figures if c in ".,"]
     if separators:
         last = separators[-1]
         whole, _, part = figures.rpartition(last)
         if len(part) == 3 and len(set(separators)) == 1:
             if len(separators) == 1:
-                raise ValueError(f"{text} may mean two amounts. Write it like 1234.50.")
+                raise ValidationError(
+                    _s("%(text)s may mean two amounts. Write it like 1234.50."), params={"text": text}
+                )
             whole, part = figures, "0"
         figures = f"{re.sub('[.,]', '', whole)}.{part}"
     try:
         return Decimal(figures)
     except InvalidOperation as wrong:
-        raise ValueError("This is no amount. Write it like 1234.50.") from wrong
+        raise ValidationError(_s("This is no amount. Write it like 1234.50.")) from wrong

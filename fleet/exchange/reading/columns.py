@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.utils.translation import gettext
+
 from fleet.people.models import School
 
 Row = dict[str, Any]
@@ -24,7 +26,7 @@ class Reading:
 @dataclass(frozen=True, slots=True)
 class ListColumn:
     """A column people may have. `clean` takes the cell's text and gives what is kept, as text; it raises
-    ValidationError or ValueError with a sentence. `names` are headings people give it, beside the label.
+    ValidationError. `names` are headings people give it, beside the label, which is kept in English.
 
     A cell that cannot be read is left empty. Where the row would then be about somebody else or say another thing
     (`vital`, and `required` as well) it refuses the row.
@@ -36,6 +38,10 @@ class ListColumn:
     names: tuple[str, ...] = ()
     required: bool = False
     vital: bool = False
+
+    @property
+    def said(self) -> str:
+        return gettext(self.label)
 
 
 Values = dict[str, str]

@@ -9,8 +9,11 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import IO
 
+from django.utils.translation import gettext as _s
+
 from fleet.exchange.reading.bounds import DAMAGED, NO_SPREADSHEET, Notes, SheetLine
 from fleet.exchange.reading.cells import tidy
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 
 SEPARATORS = ";,\t|"
@@ -40,8 +43,11 @@ def csv_lines(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
         number += 1
         if len(taken) > 1 and _never_closed(taken, separator):
             raise Refused(
-                f"In row {number} a quotation mark is opened and never closed, so the rows below cannot be told apart. "
-                "Take it out and send the file again."
+                _s(
+                    "In row %(row)s a quotation mark is opened and never closed, so the rows below cannot be told "
+                    "apart. Take it out and send the file again."
+                )
+                % {"row": number}
             )
         taken.clear()
         yield number, [tidy(cell) for cell in row]
@@ -87,7 +93,7 @@ def decoded(data: bytes, notes: Notes) -> str:
         pass
     if sum(byte < 9 or 13 < byte < 32 for byte in start) > len(start) // 50:
         raise Refused(NO_SPREADSHEET)
-    notes.sentences.append("The file does not say in which letters it is written; check names with accents.")
+    notes.add(_s_lazy("The file does not say in which letters it is written; check names with accents."))
     try:
         return data.decode("cp1252")
     except UnicodeDecodeError:

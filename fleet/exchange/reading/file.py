@@ -10,24 +10,30 @@ import zipfile
 from collections.abc import Iterator
 from typing import IO
 
+from django.utils.translation import gettext as _s
+
 from fleet.exchange.reading.bounds import (
     A_WEB_PAGE,
     DAMAGED,
     LARGEST_FILE,
     LARGEST_OLD_FILE,
+    LOCKED,
     LONGEST_CELL,
     MOST_BLANK_ROWS,
     MOST_COLUMNS,
     MOST_ROWS,
     NO_SPREADSHEET,
-    TOO_LONG,
-    TOO_WIDE,
     Notes,
     SheetLine,
     looked_over,
+    megabytes,
     readable,
+    too_long,
 )
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
+
+MACROS = _s_lazy("This file carries macros. Save it as .xlsx, without them, and send that.")
 
 
 def lines_of(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
@@ -38,9 +44,9 @@ def lines_of(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
     """
     size = file.seek(0, io.SEEK_END)
     if size == 0:
-        raise Refused("This file is empty.")
+        raise Refused(_s("This file is empty."))
     if size > LARGEST_FILE:
-        raise Refused(f"This file is larger than {LARGEST_FILE // 2**20} MB. Cut it into parts.")
+        raise Refused(_s("This file is larger than %(size)s. Cut it into parts.") % {"size": megabytes(LARGEST_FILE)})
     file.seek(0)
     count = last = 0
     for number, cells in _raw(file, notes):
@@ -48,17 +54,22 @@ def lines_of(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
             cells.pop()
         if number - last > MOST_BLANK_ROWS:
             if last:
-                notes.sentences.append(
-                    f"Below row {last} come {MOST_BLANK_ROWS:,} blank rows; what may follow them was not read."
+                notes.add(
+                    _s_lazy("Below row %(row)s come %(blank)s blank rows; what may follow them was not read."),
+                    row=last,
+                    blank=MOST_BLANK_ROWS,
                 )
             return
         if not cells:
             continue
         count, last = count + 1, number
         if count > MOST_ROWS:
-            raise Refused(TOO_LONG)
+            raise too_long()
         if len(cells) > MOST_COLUMNS:
-            raise Refused(TOO_WIDE)
+            raise Refused(
+                _s("This sheet has more than %(columns)s columns. Take out what does not belong to the list.")
+                % {"columns": MOST_COLUMNS}
+            )
         yield number, [cell[: LONGEST_CELL + 1] for cell in cells]
 
 
@@ -86,20 +97,20 @@ def _zipped(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
         names = looked_over(archive)
     if "xl/workbook.xml" in names:
         if any(name.casefold().endswith("vbaproject.bin") for name in names):
-            raise Refused("This file carries macros. Save it as .xlsx, without them, and send that.")
+            raise Refused(MACROS)
         return xlsx_lines(archive, notes)
     if "content.xml" in names and "mimetype" in names:
         if b"spreadsheet" not in archive.read("mimetype"):
             raise Refused(NO_SPREADSHEET)
         if any(name.startswith(("Basic/", "Scripts/")) for name in names):
-            raise Refused("This file carries macros. Save it again without them and send that.")
+            raise Refused(_s("This file carries macros. Save it again without them and send that."))
         return ods_lines(archive, notes)
     raise Refused(NO_SPREADSHEET)
 
 
 def _old(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
     """An .xls file, or another kind in the same container [MS-CFB], told apart by the names of its parts."""
-    from fleet.exchange.reading.sheets import LOCKED, xls_lines
+    from fleet.exchange.reading.sheets import xls_lines
 
     data = file.read()
 
@@ -113,7 +124,9 @@ def _old(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
     if not (has("Workbook\0") or has("Book\0")):
         raise Refused(NO_SPREADSHEET)
     if has("_VBA_PROJECT"):
-        raise Refused("This file carries macros. Save it as .xlsx, without them, and send that.")
+        raise Refused(MACROS)
     if len(data) > LARGEST_OLD_FILE:
-        raise Refused(f"This old .xls file is larger than {LARGEST_OLD_FILE // 2**20} MB. Save it as .xlsx.")
+        raise Refused(
+            _s("This old .xls file is larger than %(size)s. Save it as .xlsx.") % {"size": megabytes(LARGEST_OLD_FILE)}
+        )
     return xls_lines(data, notes)

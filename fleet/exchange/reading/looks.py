@@ -15,8 +15,8 @@ from fleet.exchange.reading.bounds import (
     MOST_COLUMNS,
     MOST_ROWS,
     NO_SPREADSHEET,
-    TOO_LONG,
-    UNPACKS_TOO_LARGE,
+    too_long,
+    unpacks_too_large,
 )
 from fleet.ground.refusal import Refused
 
@@ -41,7 +41,7 @@ class SheetLook:
     def bounded(self) -> None:
         """Raises Refused where the sheet would take more room than a file may."""
         if self.last * self.width * BYTES_A_CELL + self.text > LARGEST_UNPACKED:
-            raise Refused(TOO_LONG if self.rows > MOST_ROWS else UNPACKS_TOO_LARGE)
+            raise too_long() if self.rows > MOST_ROWS else unpacks_too_large()
 
     def put(self, row: int, column: int, words: str) -> None:
         if column <= MOST_COLUMNS and len(self.instead) < _MOST_INSTEAD:
@@ -188,7 +188,7 @@ def look_at_ods(xml: bytes) -> Mapping[str, SheetLook]:
 
     _walked(xml, begin, end, say)
     if sum(one.last * one.width * BYTES_A_CELL + one.text for one in looks.values()) > LARGEST_UNPACKED:
-        raise Refused(UNPACKS_TOO_LARGE)
+        raise unpacks_too_large()
     return looks
 
 

@@ -15,12 +15,12 @@ from typing import Any
 from defusedxml.ElementTree import fromstring
 from python_calamine import CalamineSheet, CalamineWorkbook, PasswordError, SheetTypeEnum, SheetVisibleEnum
 
-from fleet.exchange.reading.bounds import MOST_COLUMNS, Notes, SheetLine, readable
+from fleet.exchange.reading.bounds import LOCKED, MOST_COLUMNS, Notes, SheetLine, readable
 from fleet.exchange.reading.cells import as_text
 from fleet.exchange.reading.looks import SheetLook, lengths_of_strings, look_at_ods, look_at_xlsx
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 
-LOCKED = "This file has a password. Save it without one."
 _WORKBOOK, _RELATIONS = "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
 _PACKAGE = (
     b'<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="r" '
@@ -103,8 +103,8 @@ def xls_lines(data: bytes, notes: Notes) -> Iterator[SheetLine]:
         sheet = next((one for title in titles if _any(one := book.get_sheet_by_name(title))), None)
     if sheet is None:
         return
-    notes.sentences.append(
-        "In an old .xls file formulas are not told from other cells: the values it was saved with are taken."
+    notes.add(
+        _s_lazy("In an old .xls file formulas are not told from other cells: the values it was saved with are taken.")
     )
     yield from _lines(sheet, len(titles), SheetLook(), notes)
 
@@ -132,11 +132,11 @@ def _archive_of(parts: Mapping[str, bytes]) -> io.BytesIO:
 
 def _lines(sheet: CalamineSheet, sheets: int, look: SheetLook, notes: Notes) -> Iterator[SheetLine]:
     if sheets > 1:
-        notes.sentences.append(f"The file has {sheets} sheets; “{sheet.name}” was read.")
+        notes.add(_s_lazy("The file has %(sheets)s sheets; “%(read)s” was read."), sheets=sheets, read=sheet.name)
     if look.formulas:
-        notes.sentences.append(
-            f"{look.formulas} cell{'s hold formulas' if look.formulas > 1 else ' holds a formula'}. None was run: "
-            "the value the file was saved with is taken."
+        notes.add(
+            _s_lazy("Cells with a formula: %(cells)s. None was run: the value the file was saved with is taken."),
+            cells=look.formulas,
         )
     rows = sheet.iter_rows()
     number, last = 0, max(look.instead, default=0)

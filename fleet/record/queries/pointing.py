@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable
 from typing import Any
 
 from django.db.models import Model
+from django.utils.translation import gettext
 
 
 def pointing_to(model: type[Model]) -> list[Any]:
@@ -44,13 +45,15 @@ def what_points_to(
     besides: Collection[type[Model]] = (),
     only: Collection[str] = (),
 ) -> str:
-    """What at all points to the rows with these keys, in a word, or "". `besides` are models that do not count; with
-    `only` those of these names alone do (`model_name`)."""
+    """What at all points to the rows with these keys, in a word of the language spoken, or "".
+
+    `besides` are models that do not count; with `only` those of these names alone do (`model_name`).
+    """
     wanted = list(keys)
     for relation in pointing_to(model):
         about = relation.related_model
         if about in besides or (only and about._meta.model_name not in only):
             continue
         if about._base_manager.filter(**{f"{relation.field.name}__in": wanted}).exists():
-            return str(about._meta.verbose_name)
+            return gettext(str(about._meta.verbose_name))
     return ""

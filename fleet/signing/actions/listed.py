@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Reason, Refused
 from fleet.lending.actions.agreements import kept_version
 from fleet.lending.actions.issuing import held_together
 from fleet.lending.actions.wishes import served
@@ -39,9 +39,9 @@ class Listed(NamedTuple):
     due_on: date
 
 
-def cannot_be_out(horn: Horn) -> str:
-    """Why a pupil cannot have this horn now, by its row; "" where nothing speaks against it."""
-    return next((reason.sentence for reason in horn.kept_back if reason.code in ELSEWHERE), "")
+def cannot_be_out(horn: Horn) -> Reason | None:
+    """Why a pupil cannot have this horn now, by its row; None where nothing speaks against it."""
+    return next((reason for reason in horn.kept_back if reason.code in ELSEWHERE), None)
 
 
 @transaction.atomic
@@ -59,7 +59,7 @@ def begin_listed(*, school: School, listed: Sequence[Listed], by: User, at: date
         if horn is None or pupil is None or guardian is None:
             raise Refused(_s("A horn, a pupil or a guardian of this list is not on record any more."))
         if no := cannot_be_out(horn):
-            raise Refused(no)
+            raise Refused.because(no)
         held_together(horn, pupil, guardian)
         made[one.horn] = Loan(
             horn=horn,
@@ -95,7 +95,8 @@ def take_back_listed(*, school: School, loans: Mapping[int, Listed]) -> None:
             raise Refused(_s("A loan of this list was changed since, so the import cannot be undone."))
     if happened := what_points_to(Loan, loans):
         raise Refused(
-            _s("One of these loans has a %(happened)s by now, so the import cannot be undone.") % {"happened": happened}
+            _s("Something hangs on one of these loans by now (%(happened)s), so the import cannot be undone.")
+            % {"happened": happened}
         )
     Loan.objects.filter(pk__in=list(loans)).delete()
     keep_all([one.horn for one in loans.values()])

@@ -6,11 +6,14 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db.models.functions import Upper
+from django.utils.translation import gettext as _s
 
 from fleet.exchange.actions.lists.base import (
     CHANGED,
     NEW,
+    NO_HORN,
     REFUSED,
     SAME,
     Seen,
@@ -18,6 +21,7 @@ from fleet.exchange.actions.lists.base import (
     a_day_or_year,
     a_sum,
     an_amount,
+    changed_since,
     is_untouched,
     judge,
     leave_empty,
@@ -27,6 +31,7 @@ from fleet.exchange.actions.lists.base import (
     through,
 )
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
 from fleet.record.queries.pointing import what_points_to
@@ -63,7 +68,9 @@ _BELLS = {
 
 def _described(text: str, read: Reading) -> str:
     if len(text) > LONGEST:
-        raise ValueError(f"Use at most {LONGEST} letters; the rest can go into the notes.")
+        raise ValidationError(
+            _s("Use at most %(most)s letters; the rest can go into the notes."), params={"most": LONGEST}
+        )
     return text
 
 
@@ -174,13 +181,13 @@ _OTHERWISE = {
 _NULLABLE = {"price", "value"}
 
 
-STRUCK_OUT = "The horn of this number was struck out. It stays used."
+STRUCK_OUT = _s_lazy("The horn of this number was struck out. It stays used.")
 
 
 class Horns:
     key = "horns"
     columns = COLUMNS
-    hint = "What a horn is counts as a hint only: four checks at the horn itself tell what it really is."
+    hint = _s_lazy("What a horn is counts as a hint only: four checks at the horn itself tell what it really is.")
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
@@ -196,16 +203,16 @@ class Horns:
             number = value.get("number", "").upper()
             earlier = seen.get(number) or met.get(number)
             if number and earlier:
-                refuse(row, "Register number", value["number"], f"Row {earlier} has this number too.")
+                refuse(row, "Register number", value["number"], _s("Row %(row)s has this number too."), row=earlier)
             elif number:
                 met[number] = row["line"]
             if number in there and there[number].struck_out:
                 refuse(row, "Register number", value["number"], STRUCK_OUT)
             if number in former and number not in there:
                 refuse(row, "Register number", value["number"], TAKEN)
-            a_sum(row, "Register number", value.get("number", ""), "horn")
+            a_sum(row, "Register number", value.get("number", ""), NO_HORN)
             if value.get("shelf") and not value.get("room"):
-                leave_empty(row, "Shelf", value.pop("shelf"), "Say in which room this shelf is.")
+                leave_empty(row, "Shelf", value.pop("shelf"), _s("Say in which room this shelf is."))
             if row["wrong"]:
                 judge(row, REFUSED)
             elif number in there:
@@ -261,14 +268,16 @@ class Horns:
             moved = horn is None or not is_untouched(horn, _OTHERWISE)
             # What the row left empty was empty in the new horn, and must be so still.
             if moved or any(_differ(name, text, row["after"].get(name, "")) for name, text in kept.items()):
-                raise Refused(f"{row['after']['number']} was changed since, so the import cannot be undone.")
-        happened = what_points_to(Horn, new)
-        if happened:
-            raise Refused(f"One of the new horns has a {happened} by now, so the import cannot be undone.")
+                raise changed_since(row["after"]["number"])
+        if happened := what_points_to(Horn, new):
+            raise Refused(
+                _s("Something hangs on one of the new horns by now (%(happened)s), so the import cannot be undone.")
+                % {"happened": happened}
+            )
         try:
             horns = _as_before([{**row, "before": row["after"]} for row in changed], school)
         except Stale as since:
-            raise Refused("A horn was changed since, so the import cannot be undone.") from since
+            raise Refused(_s("A horn was changed since, so the import cannot be undone.")) from since
         before = [row["before"] for row in changed]
         wanted = {(one["room"], one.get("shelf", "")) for one in before if one.get("room")}
         places, _ = many.places_for(school, sorted(wanted))

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
-from django.utils.formats import date_format
+from django.utils.translation import gettext as _s
 
-from fleet.exchange.actions.lists.base import a_sum, numbered, refuse
+from fleet.exchange.actions.lists.base import NO_HORN, NO_PUPIL, a_sum, numbered, refuse
 from fleet.exchange.reading.columns import Row, Values
+from fleet.exchange.reading.told import fillings
 from fleet.lending.models import Loan, PastLoan
 from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
+
+# Later than any day.
+STILL_OUT = "9999"
 
 
 def horns_numbered(school: School, values: Sequence[Values], *, whole: bool = True) -> dict[str, Horn]:
@@ -25,8 +28,8 @@ def horn_named(row: Row, value: Values, horns: Mapping[str, Horn]) -> Horn | Non
     """The horn that the row names, of `horns_numbered`; the row is refused where there is none."""
     number = value.get("number", "")
     horn = horns.get(number.upper())
-    if number and horn is None and not a_sum(row, "Register number", number, "horn"):
-        refuse(row, "Register number", number, "No horn on the register has this number.")
+    if number and horn is None and not a_sum(row, "Register number", number, NO_HORN):
+        refuse(row, "Register number", number, _s("No horn on the register has this number."))
     return horn
 
 
@@ -40,27 +43,29 @@ def pupil_named(
     same = by_name.get(name.casefold(), []) if name else []
     if len(same) == 1:
         return same[0]
-    if not same and a_sum(row, "Pupil", name, "pupil"):
+    if not same and a_sum(row, "Pupil", name, NO_PUPIL):
         return None
-    if any(column in {"Pupil", "Pupil id"} for column, _, _ in row["wrong"]):
+    if any(column in {"Pupil", "Pupil id"} for column, *_ in row["wrong"]):
         return None
     if same:
-        refuse(row, "Pupil", name, "Several pupils on record have this name. Give the pupil id.")
+        refuse(row, "Pupil", name, _s("Several pupils on record have this name. Give the pupil id."))
     elif name or own:
-        refuse(row, "Pupil", name or own, "This pupil is not on record. Bring the pupils in first.")
+        refuse(row, "Pupil", name or own, _s("This pupil is not on record. Bring the pupils in first."))
     else:
-        refuse(row, "Pupil", "", "Say who had the horn: a name or a pupil id.")
+        refuse(row, "Pupil", "", _s("Say who had the horn: a name or a pupil id."))
     return None
 
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A horn out from one day to another, days as text; `told` says where that stands, `key` is a past loan's."""
+    """A horn out from one day to another, days as text, `9999` while it is out; `pupil` had it by the records, else it
+    stands in that `line` of the list. `key` is a past loan's."""
 
     horn: int
     issued: str
     returned: str
-    told: str = ""
+    pupil: str = ""
+    line: int = 0
     key: int | None = None
 
     def clash(self, others: Iterable[Span]) -> Span | None:
@@ -72,17 +77,25 @@ def recorded(horns: Collection[int], *, besides: Collection[int] = ()) -> dict[i
     """When these horns were or are out by the records, but for the past loans in `besides`. Two queries."""
     found: dict[int, list[Span]] = {horn: [] for horn in horns}
     for past in PastLoan.objects.filter(horn__in=horns).exclude(pk__in=besides).select_related("pupil"):
-        words = told(f"with {past.pupil}", past.issued_on, past.returned_on)
-        found[past.horn_id].append(
-            Span(past.horn_id, past.issued_on.isoformat(), past.returned_on.isoformat(), words, past.pk)
-        )
+        days = past.issued_on.isoformat(), past.returned_on.isoformat()
+        found[past.horn_id].append(Span(past.horn_id, *days, pupil=past.pupil.name, key=past.pk))
     for loan in Loan.objects.filter(horn__in=horns).select_related("pupil"):
-        back = loan.returned_on.isoformat() if loan.returned_on else "9999"
-        words = told(f"with {loan.pupil}", loan.issued_on, loan.returned_on)
-        found[loan.horn_id].append(Span(loan.horn_id, loan.issued_on.isoformat(), back, words))
+        back = loan.returned_on.isoformat() if loan.returned_on else STILL_OUT
+        found[loan.horn_id].append(Span(loan.horn_id, loan.issued_on.isoformat(), back, pupil=loan.pupil.name))
     return found
 
 
-def told(whose: str, issued: date, returned: date | None) -> str:
-    until = f"to {date_format(returned)}" if returned else "and is still out"
-    return f"{whose} from {date_format(issued)} {until}"
+def refuse_twice_out(row: Row, issued: str, other: Span) -> None:
+    """Refuses a row by which the horn is out, from a day, while it is by another."""
+    if not other.pupil:
+        sentence = _s(
+            "Row %(row)s has this horn out from %(issued_on)s to %(returned_on)s. It cannot be with two pupils at once."
+        )
+    elif other.returned == STILL_OUT:
+        sentence = _s("%(pupil)s has had this horn since %(issued_on)s. It cannot be with two pupils at once.")
+    else:
+        sentence = _s(
+            "%(pupil)s had this horn from %(issued_on)s to %(returned_on)s. It cannot be with two pupils at once."
+        )
+    known = {"row": other.line, "pupil": other.pupil, "issued_on": other.issued, "returned_on": other.returned}
+    refuse(row, "Out since", issued, sentence, **fillings(sentence, known))

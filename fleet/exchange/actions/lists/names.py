@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext as _s
+
 from fleet.exchange.actions.lists.base import refuse, through
 from fleet.exchange.reading.columns import ListColumn, Row, Values
 from fleet.people.forms.families import PupilForm
@@ -50,5 +52,5 @@ def whole_name(row: Row, value: Values) -> str:
     if name:
         value["name"] = name
     if len(name) > _LONGEST:
-        refuse(row, "Name", name, f"Use at most {_LONGEST} letters.")
+        refuse(row, "Name", name, _s("Use at most %(most)s letters."), most=_LONGEST)
     return family

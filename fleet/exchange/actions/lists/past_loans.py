@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
+from django.utils.translation import gettext as _s
+
 from fleet.exchange.actions.lists.base import CHANGED, NEW, REFUSED, SAME, Seen, Stale, a_day, judge, refuse, through
-from fleet.exchange.actions.lists.loans import Span, horn_named, horns_numbered, pupil_named, recorded, told
+from fleet.exchange.actions.lists.loans import Span, horn_named, horns_numbered, pupil_named, recorded, refuse_twice_out
 from fleet.exchange.actions.lists.names import BORROWERS, GIVEN, NAMES, whole_name
 from fleet.exchange.actions.lists.pupils import pupils_on_record
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.lending.forms.past_loans import PastLoanForm
 from fleet.lending.models import PastLoan
@@ -51,7 +53,9 @@ COLUMNS = (
 class PastLoans:
     key = "past-loans"
     columns = COLUMNS
-    hint = "Bring the horns and the pupils in first, those who have left too. What is still out: as running loans."
+    hint = _s_lazy(
+        "Bring the horns and the pupils in first, those who have left too. What is still out: as running loans."
+    )
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
@@ -64,15 +68,16 @@ class PastLoans:
             number, issued, returned = (value.get(k, "") for k in ("number", "issued_on", "returned_on"))
             horn = horn_named(row, value, horns)
             pupil = pupil_named(row, value, by_id, by_name)
-            named = any(column == "Came back" for column, _, _ in row["wrong"])
+            named = any(column == "Came back" for column, *_ in row["wrong"])
             if not returned and not named:
-                refuse(row, "Came back", "", "This loan has not ended. Bring the same file in as running loans.")
+                refuse(row, "Came back", "", _s("This loan has not ended. Bring the same file in as running loans."))
             elif issued and returned and returned < issued:
-                refuse(row, "Came back", returned, "A horn cannot come back before it was issued.")
+                refuse(row, "Came back", returned, _s("A horn cannot come back before it was issued."))
             mark = f"{number.upper()} {issued}"
             earlier = seen.get(mark) or met.get(mark)
             if number and issued and earlier:
-                refuse(row, "Register number", number, f"Row {earlier} has this horn going out on the same day.")
+                sentence = _s("Row %(row)s has this horn going out on the same day.")
+                refuse(row, "Register number", number, sentence, row=earlier)
             elif number and issued:
                 met[mark] = row["line"]
             if row["wrong"] or horn is None or pupil is None:
@@ -122,15 +127,15 @@ class PastLoans:
             _as_before([{**row, "before": row["after"]} for row in new], school)
             loans = _as_before([{**row, "before": row["after"]} for row in changed], school)
         except Stale as since:
-            raise Refused("A past loan was changed since, so the import cannot be undone.") from since
+            raise Refused(_s("A past loan was changed since, so the import cannot be undone.")) from since
         _amend(loans, changed, "before")
         PastLoan.objects.filter(pk__in=[row["key"] for row in new]).delete()
 
 
-def _span(row: Row, past: PastLoan | None, told: str = "") -> Span:
+def _span(row: Row, past: PastLoan | None) -> Span:
     """When the horn is out once this row is written."""
     whole = {**(_as_kept(past) if past else {}), **row["after"]}
-    return Span(whole["horn"], whole["issued_on"], whole["returned_on"], told)
+    return Span(whole["horn"], whole["issued_on"], whole["returned_on"], line=row["line"])
 
 
 def _refuse_overlaps(
@@ -150,8 +155,7 @@ def _refuse_overlaps(
     for mark, line in seen.items():
         if mark.startswith("out "):
             _, horn, issued, returned, key = mark.split(" ")
-            words = told(f"out in row {line}", date.fromisoformat(issued), date.fromisoformat(returned))
-            span = Span(int(horn), issued, returned, words, int(key))
+            span = Span(int(horn), issued, returned, line=line, key=int(key))
             filed.setdefault(span.horn, []).append(span)
             anew.add(span.key)
     for row in sorted(taken, key=lambda row: row["key"] is None):
@@ -159,13 +163,11 @@ def _refuse_overlaps(
         others = [one for one in known[span.horn] if one.key is None or one.key not in anew]
         other = span.clash(filed.get(span.horn, ())) or span.clash(others)
         if other is not None:
-            sentence = f"This horn is {other.told}. It cannot be with two pupils at once."
-            refuse(row, "Out since", span.issued, sentence)
+            refuse_twice_out(row, span.issued, other)
             anew.discard(row["key"])
             judge(row, REFUSED)
             continue
-        words = told(f"out in row {row['line']}", date.fromisoformat(span.issued), date.fromisoformat(span.returned))
-        filed.setdefault(span.horn, []).append(replace(span, told=words))
+        filed.setdefault(span.horn, []).append(span)
         met[f"out {span.horn} {span.issued} {span.returned} {row['key'] or 0}"] = row["line"]
 
 

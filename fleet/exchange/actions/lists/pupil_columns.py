@@ -3,33 +3,40 @@
 from __future__ import annotations
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _s
 
 from fleet.exchange.actions.lists.base import a_day, through
 from fleet.exchange.actions.lists.names import BORROWERS, GIVEN, MAIL, NAMES, TELEPHONE, WHO
 from fleet.exchange.reading.columns import ListColumn, Reading
 from fleet.ground.languages.known import KNOWN, named
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.forms.families import GuardianForm, PupilForm
 
 FIRST = ("guardian", "guardian_email", "guardian_telephone", "guardian_language")
 SECOND = ("other", "other_email", "other_telephone", "other_language")
-_ONE_ADDRESS = "Give one address. A second guardian has columns of their own."
-_NO_ADDRESS = "This is no e-mail address; it looks like name@example.org."
+_ONE_ADDRESS = _s_lazy("Give one address. A second guardian has columns of their own.")
+_NO_ADDRESS = _s_lazy("This is no e-mail address; it looks like name@example.org.")
 
 
 def _mail(text: str, read: Reading) -> str:
     try:
         return _as_mail(text, read).lower()
     except ValidationError as wrong:
-        raise ValueError(_ONE_ADDRESS if text.count("@") > 1 else _NO_ADDRESS) from wrong
+        raise ValidationError(_ONE_ADDRESS if text.count("@") > 1 else _NO_ADDRESS) from wrong
 
 
 def _language(text: str, read: Reading) -> str:
     one = named(text)
     if one is None:
-        known = ", ".join(language.english for language in KNOWN.values())
-        raise ValueError(f"Name a language in which the site writes to families: {known}.")
+        raise ValidationError(
+            _s("Name a language in which the site writes to families: %(known)s."),
+            params={"known": [language.english for language in KNOWN.values()]},
+        )
     if one.code not in read.school.languages:
-        raise ValueError(f"{one.english} is not switched on at your school; a head does that under Settings.")
+        raise ValidationError(
+            _s("%(language)s is not switched on at your school; a head does that under Settings."),
+            params={"language": [one.english]},
+        )
     return one.code
 
 

@@ -8,15 +8,18 @@ from typing import Any
 
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext as _s
 
 from fleet.exchange.actions.lists.base import (
     CHANGED,
     NEW,
+    NO_PUPIL,
     REFUSED,
     SAME,
     Seen,
     Stale,
     a_sum,
+    changed_since,
     is_untouched,
     judge,
     leave_empty,
@@ -25,6 +28,7 @@ from fleet.exchange.actions.lists.base import (
 from fleet.exchange.actions.lists.names import whole_name
 from fleet.exchange.actions.lists.pupil_columns import COLUMNS, FIRST, SECOND
 from fleet.exchange.reading.columns import Reading, Row, Values
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import amend_many, hold_horns_of
 from fleet.people.actions import many
@@ -58,19 +62,19 @@ def _adults(row: Row, value: Values) -> list[list[str]]:
         elif name and (address or number):
             found.append([name, address, number, language])
         elif address or number:
-            leave_empty(row, "Guardian", address or number, "Say whose contact this is.")
+            leave_empty(row, "Guardian", address or number, _s("Say whose contact this is."))
     return found
 
 
 def _names_nobody(row: Row, value: Values) -> bool:
     """Whether nothing in the row is about a pupil: of a list of horns, one that nobody has."""
-    return not (value or row["noted"] or any(said for _, said, _ in row["wrong"]))
+    return not (value or row["noted"] or any(said for _, said, *_ in row["wrong"]))
 
 
 class Pupils:
     key = "pupils"
     columns = COLUMNS
-    hint = "Keep what a loan needs: no birth dates, no addresses, no health."
+    hint = _s_lazy("Keep what a loan needs: no birth dates, no addresses, no health.")
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
@@ -92,19 +96,19 @@ class Pupils:
                 judge(row, SAME)
                 continue
             name, own = value.get("name", ""), value.get("pupil_id", "")
-            a_sum(row, "Name", name, "pupil")
+            a_sum(row, "Name", name, NO_PUPIL)
             if name.isdigit():
-                refuse(row, "Name", name, "This is a number, not a name.")
+                refuse(row, "Name", name, _s("This is a number, not a name."))
             self._met_before(row, name, own, seen, met)
             same = by_name.get(name.casefold(), [])
             # A pupil without an id on record is met by name, and gets the id the list gives.
             candidates = [by_id[own]] if own in by_id else [p for p in same if not (own and p.pupil_id)]
             if len(candidates) > 1:
-                refuse(row, "Name", name, "Several pupils on record have this name. Give the pupil id.")
+                refuse(row, "Name", name, _s("Several pupils on record have this name. Give the pupil id."))
             elif candidates:
                 twice = f"key {candidates[0].pk}"
                 if not row["wrong"] and (earlier := seen.get(twice) or met.get(twice)):
-                    refuse(row, "Name", name, f"Row {earlier} is about this pupil too.")
+                    refuse(row, "Name", name, _s("Row %(row)s is about this pupil too."), row=earlier)
                 met.setdefault(twice, row["line"])
             if row["wrong"]:
                 judge(row, REFUSED)
@@ -122,10 +126,10 @@ class Pupils:
         earlier = [line for mark in marks if (line := seen.get(mark) or met.get(mark))]
         if name and earlier:
             if own and (seen.get(marks[0]) or met.get(marks[0])):
-                refuse(row, "Pupil id", own, f"Row {earlier[0]} has this id too.")
+                refuse(row, "Pupil id", own, _s("Row %(row)s has this id too."), row=earlier[0])
             else:
-                sentence = f"Row {earlier[0]} has this name too. Two pupils need the school’s own id each."
-                refuse(row, "Name", name, sentence)
+                sentence = _s("Row %(row)s has this name too. Two pupils need the school’s own id each.")
+                refuse(row, "Name", name, sentence, row=earlier[0])
         elif name:
             met[marks[0]] = row["line"]
             if own:
@@ -178,22 +182,24 @@ class Pupils:
     def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
         new = [row for row in rows if row["verdict"] == NEW]
         changed = [row for row in rows if row["verdict"] == CHANGED]
-        since = "was changed since, so the import cannot be undone."
         hold_horns_of([row["key"] for row in (*new, *changed)])
         there = Pupil.objects.at(school).select_for_update().order_by("pk").in_bulk([row["key"] for row in new])
         for row in new:
             pupil = there.get(row["key"])
-            if pupil is None or not is_untouched(pupil, {*WRITTEN, *Pupil.DERIVED, "id", "school"}):
-                raise Refused(f"{row['after']['name']} {since}")
-            if any(text != row["after"].get(name, "") for name, text in _as_kept(pupil).items()):
-                raise Refused(f"{row['after']['name']} {since}")
+            moved = pupil is None or not is_untouched(pupil, {*WRITTEN, *Pupil.DERIVED, "id", "school"})
+            kept = _as_kept(pupil) if pupil else {}
+            if moved or any(text != row["after"].get(name, "") for name, text in kept.items()):
+                raise changed_since(row["after"]["name"])
         # Having looked at somebody's page is no reason to keep their name.
         if happened := what_points_to(Pupil, there, besides={Opening}):
-            raise Refused(f"One of the new pupils has a {happened} by now, so the import cannot be undone.")
+            raise Refused(
+                _s("Something hangs on one of the new pupils by now (%(happened)s), so the import cannot be undone.")
+                % {"happened": happened}
+            )
         try:
             pupils = _as_before([{**row, "before": row["after"]} for row in changed], school)
         except Stale as trouble:
-            raise Refused(f"A pupil {since}") from trouble
+            raise Refused(_s("A pupil was changed since, so the import cannot be undone.")) from trouble
         many.untie(made.get("ties", []))
         many.take_back("telephone", made.get("numbers", {}))
         many.take_back("language", made.get("languages", {}))

@@ -10,17 +10,28 @@ from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
-from django.utils.text import capfirst
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _s
 
 from fleet.exchange.actions.lists import past_loans
 from fleet.exchange.actions.lists.base import NEW, REFUSED, SAME, Seen, Stale, judge, leave_empty, refuse
-from fleet.exchange.actions.lists.loans import Span, horn_named, horns_numbered, pupil_named, recorded
+from fleet.exchange.actions.lists.horns import STRUCK_OUT
+from fleet.exchange.actions.lists.loans import (
+    STILL_OUT,
+    Span,
+    horn_named,
+    horns_numbered,
+    pupil_named,
+    recorded,
+    refuse_twice_out,
+)
 from fleet.exchange.actions.lists.names import GIVEN, whole_name
 from fleet.exchange.actions.lists.pupils import pupils_on_record
 from fleet.exchange.reading.cells import read_day
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
+from fleet.exchange.reading.told import fillings
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
-from fleet.ground.wording import day
 from fleet.lending.forms.dates import LONGEST_LOAN
 from fleet.lending.models import Loan
 from fleet.people.models import Guardian, Pupil, School, User
@@ -35,7 +46,7 @@ YEARS_AHEAD = 10
 def _due(text: str, read: Reading) -> str:
     due = read_day(text, day_first=read.day_first, today=date(read.today.year + YEARS_AHEAD, 1, 1))
     if due > read.today + LONGEST_LOAN:
-        raise ValueError("This day is too far away; check the year.")
+        raise ValidationError(_s("This day is too far away; check the year."))
     return str(due)
 
 
@@ -55,10 +66,23 @@ COLUMNS = (
 )  # fmt: skip
 
 
+# Why a horn cannot be with the pupil, by the reason that keeps it back; filled from the horn's row.
+ELSEWHERE_BY_REASON = {
+    "withdrawn": _s_lazy("This horn was withdrawn on %(withdrawn_on)s."),
+    "not-found": _s_lazy("This horn has not been found since %(not_found_on)s."),
+    "out": _s_lazy("%(holder_name)s has this horn by the records."),
+    "workshop": _s_lazy("This horn is in the workshop."),
+    "away": _s_lazy("This horn is at the repairer’s: %(repairer)s has it."),
+    "promised": _s_lazy("This horn is promised to %(promised_to)s: an agreement with the family waits."),
+}
+
+
 class RunningLoans:
     key = "running"
     columns = COLUMNS
-    hint = "Bring the horns and the pupils in first. The sheets are signed later: Today says which are still owed."
+    hint = _s_lazy(
+        "Bring the horns and the pupils in first. The sheets are signed later: Today says which are still owed."
+    )
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
@@ -81,7 +105,7 @@ class RunningLoans:
             pupil = pupil_named(row, value, by_id, by_name)
             earlier = seen.get(number.upper()) or met.get(number.upper())
             if number and earlier:
-                refuse(row, "Register number", number, f"Row {earlier} has this horn out too.")
+                refuse(row, "Register number", number, _s("Row %(row)s has this horn out too."), row=earlier)
             elif number:
                 met[number.upper()] = row["line"]
             if row["wrong"] or horn is None or pupil is None:
@@ -107,34 +131,36 @@ class RunningLoans:
             judge(row, SAME)
             return
         if no := cannot_be_out(horn):
-            refuse(row, "Register number", horn.number, no)
+            sentence = str(STRUCK_OUT if horn.struck_out else ELSEWHERE_BY_REASON[no.code])
+            refuse(row, "Register number", horn.number, sentence, **fillings(sentence, vars(horn)))
         if pupil.left_on is not None:
-            refuse(row, "Pupil", pupil.name, "This pupil has left the school.")
+            refuse(row, "Pupil", pupil.name, _s("This pupil has left the school."))
         if signer is None:
-            refuse(row, "Pupil", pupil.name, "Nobody on record answers for this pupil, so nobody can sign.")
+            refuse(row, "Pupil", pupil.name, _s("Nobody on record answers for this pupil, so nobody can sign."))
         due = value.get("due_on", "")
         issued = value.get("issued_on") or min(str(read.today), due or str(read.today))
         if due and due < issued:
-            leave_empty(row, "Due back", value.pop("due_on"), "A horn cannot be due back before it was issued.")
-        other = Span(horn.pk, issued, "9999").clash(spans) if there is None else None
+            sentence = _s("A horn cannot be due back before it was issued.")
+            leave_empty(row, "Due back", value.pop("due_on"), sentence)
+        other = Span(horn.pk, issued, STILL_OUT).clash(spans) if there is None else None
         if other is not None:
-            refuse(row, "Out since", issued, f"This horn was {other.told}. It cannot be with two pupils at once.")
+            refuse_twice_out(row, issued, other)
         if row["wrong"] or signer is None:
             judge(row, REFUSED)
             return
         if "issued_on" not in value:
-            late = issued < str(read.today)
-            _take(row, "Out since", f"the loan begins {'on the day it was due' if late else 'today'}")
+            late = _s("The loan begins on the day it was due.")
+            _take(row, "Out since", late if issued < str(read.today) else _s("The loan begins today."))
         if "due_on" not in value:
-            _take(row, "Due back", f"due on {day(usual.on)}")
-        row["about"] = [["Register number", horn.number], ["Pupil", pupil.name], ["Signs", signer.name]]
+            _take(row, "Due back", _s("The horn is due on %(due_on)s."), due_on=str(usual.on))
+        row["about"] = [["Register number", horn.number], ["Pupil", pupil.name], [_s("Signs"), signer.name]]
         after = {"horn": horn.pk, "pupil": pupil.pk, "guardian": signer.pk, "issued_on": issued}
         judge(row, NEW, after={**after, "due_on": value.get("due_on", str(usual.on))})
 
     def write(self, rows: Sequence[Row], *, school: School, by: User, at: datetime) -> dict[str, Any]:
         listed = [_listed(row["after"]) for row in rows]
         there = recorded({one.horn for one in listed})
-        if any(Span(one.horn, str(one.issued_on), "9999").clash(there[one.horn]) for one in listed):
+        if any(Span(one.horn, str(one.issued_on), STILL_OUT).clash(there[one.horn]) for one in listed):
             raise Stale
         try:
             made = begin_listed(school=school, listed=listed, by=by, at=at)
@@ -157,21 +183,19 @@ def _tell_due_from_back(rows: Sequence[Row], values: Sequence[Values], today: st
         back = value.get("returned_on", "")
         if back and (all_due or back > today):
             if value.setdefault("due_on", back) != back:
-                refuse(row, "Came back", back, "This day has not come yet.")
+                refuse(row, "Came back", back, _s("This day has not come yet."))
             del value["returned_on"]
         if all_due:
             unread = [wrong for wrong in row["wrong"] if wrong[0] == "Came back"]
             row["wrong"] = [wrong for wrong in row["wrong"] if wrong not in unread]
-            row["noted"] += [["Due back", text, why] for _, text, why in unread]
+            row["noted"] += [["Due back", *rest] for _, *rest in unread]
 
 
-def _take(row: Row, column: str, instead: str) -> None:
+def _take(row: Row, column: str, sentence: str, **filled: str) -> None:
     """Says what is taken where a day is missing, or beside why the day that stands there cannot be."""
-    for note in row["noted"]:
-        if note[0] == column:
-            note[2] += f" {capfirst(instead)}."
-            return
-    leave_empty(row, column, "", f"No day is given: {instead}.")
+    if all(note[0] != column for note in row["noted"]):
+        leave_empty(row, column, "", _s("No day is given."))
+    next(note for note in row["noted"] if note[0] == column).extend([sentence, filled])
 
 
 def _listed(after: Mapping[str, Any]) -> Listed:
