@@ -112,7 +112,6 @@ STAY_ENGLISH = {
         for name in (
             *("agreement", "batch-sheets", "build-cards", "care-card", "chart", "checks-poster", "condition-report"),
             *("disposal-record", "handover", "insurance", "loan-sheet", "loan-sheets", "sheet-to-sign"),
-            "job-order",
         )
     ),
 }

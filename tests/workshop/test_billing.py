@@ -90,6 +90,24 @@ def test_an_order_arrives_as_pdf_with_findings_and_photographs_and_no_name_of_a_
     assert 'value="hill@repairs.example"' in folded(page)
 
 
+def test_a_school_speaks_its_own_language_to_a_repairer_and_the_record_english(world, mail):
+    type(world.school).objects.filter(pk=world.school.pk).update(language="de", staff_languages=["de"])
+    type(world.technician).objects.filter(pk=world.technician.pk).update(language="en-gb")
+    seen = world.job.steps.last()
+    said = {"address": "hill@repairs.example", "words": "Bis Freitag?", "seen": seen.pk if seen else 0}
+
+    answer = world.browser.post(order_address(world), said, follow=True)
+
+    gone = Outgoing.objects.get()
+    order = PdfReader(BytesIO(gone.paper))
+    assert gone.subject == f"Reparaturauftrag {world.horn}, {world.school.name}"
+    assert gone.words.startswith(f"Bis Freitag?\n\nHorn {world.horn}, voll ausgebautes Doppelhorn in F und B")
+    assert "das Kind says the Bell rattles" in gone.words
+    assert (order.root_object["/Lang"], order.metadata.title[:16]) == ("de", "Reparaturauftrag")
+    assert "The order goes to hill@repairs.example." in folded(answer)
+    assert world.job.steps.last().words == "order sent to Hill Workshop, hill@repairs.example"
+
+
 def test_what_did_not_go_keeps_no_paper(world, mail):
     Outgoing.objects.create(
         name="a",

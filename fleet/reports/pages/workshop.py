@@ -83,7 +83,7 @@ def job_order(request: SeatedRequest, pk: int) -> HttpResponse:
         send,
         page="reports/job_order.html",
         shown=lambda: {"job": job, "horn": job.horn, "has_server": has_server()},
-        said=lambda sent: f"The order goes to {sent.order_to}.",
+        said=lambda sent: _s("The order goes to %(address)s.") % {"address": sent.order_to},
         then=lambda sent: seat.here("workshop:job", job.pk),
         when_refused=lambda: form.go_on_from(form.initial["seen"]),
     )
