@@ -77,7 +77,8 @@ class Scales:
                         answer: np.array([each.get(answer, 0.0) for each in rowwise])[rows] for answer in check.answers
                     }
                 # A horn that has nothing to answer with is made neither likelier nor rarer by an answer.
-                asks = np.array([bool(shares) for shares in sure])[rows]
+                says = np.array([bool(shares) for shares in sure])[rows]
+                asks = says | says[whole]
                 for answer, chance in self._chances[key, note].items() if asks.any() else ():
                     others = np.average(chance[asks], weights=priors[asks])
                     for kept, _rowwise in tables:
