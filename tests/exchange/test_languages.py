@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import pytest
 from django.urls import reverse
+from django.utils.translation import override
 
 from fleet.exchange.actions import imports
+from fleet.exchange.actions.lists.horns import HORNS
+from fleet.exchange.forms import ColumnsForm
 from fleet.exchange.pages.preview import in_words
+from fleet.ground.languages.known import KNOWN
 from fleet.people.models import Guardian
+from fleet.register.models import Horn
+from fleet.register.models.kinds import BELLS
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
 from tests.exchange.test_pages import rows_out
@@ -73,3 +79,54 @@ def test_the_look_before_and_the_list_that_goes_out_name_the_language(school: De
     head, row = rows_out(out)
     assert dict(zip(head, row, strict=True))["Guardian’s language"] == "German"
     assert in_words("adults", [["Ann", "a@b.example", "", "de"]]) == "Ann (a@b.example, German)"
+
+
+def test_what_is_wrong_with_a_row_is_kept_in_english_and_told_in_the_language_of_whoever_looks(desk: Desk):
+    rows = [["Nr", "Art", "Finish", "Angeschafft"], ["H-1", "double", "wood", "soon"], ["H-1", "single", "", ""]]
+    with override("de"):
+        imported = desk.looked_over(as_csv(rows))
+        in_german = wrongs(imported, "noted") + wrongs(imported)
+        label = ColumnsForm(imported=imported).fields["column-0"].choices[1][1]
+
+    assert in_german[0][1:3] == ("Oberfläche", "wood")
+    assert in_german[0][3].startswith("Sagen Sie eines davon: lackiert, ")
+    assert in_german[1:] == [
+        (2, "Angeschafft am", "soon", "Das ist kein Tag, den wir lesen können. Schreiben Sie ihn so: 2026-09-14."),
+        (3, "Inventarnummer", "H-1", "Zeile 2 hat diese Nummer auch."),
+    ]
+    assert label == "Inventarnummer"
+    assert wrongs(imported) == [(3, "Register number", "H-1", "Row 2 has this number too.")]
+    assert imported.batches.get().rows[2]["wrong"] == [
+        ["Register number", "H-1", "Row %(row)s has this number too.", {"row": 2}]
+    ]
+
+
+@pytest.mark.parametrize("name", ["finish", "bell", "wrap"])
+@pytest.mark.parametrize("code", [one.code for one in KNOWN.values() if one.for_pages_of_staff])
+def test_a_choice_is_known_by_what_a_page_of_staff_calls_it(name: str, code: str):
+    (column,) = (one for one in HORNS.columns if one.name == name)
+    choices = {"finish": Horn.Finish.choices, "bell": BELLS, "wrap": Horn.Wrap.choices}[name]
+    with override(code):
+        said = {key: str(label) for key, label in choices if key}
+
+    assert {key: column.clean(label, None) for key, label in said.items()} == {key: key for key in said}
+
+
+def test_a_list_in_german_names_languages_in_german(school: Desk):
+    school.bring_in(list_of("Deutsch", "Ukrainisch"), kind="pupils")
+
+    assert spoken(school) == {"Ann": "de", "Bo": "uk"}
+
+
+def test_refused_rows_go_out_with_reasons_in_the_language_of_the_page(desk: Desk, as_):
+    desk.school.staff_languages = ["de"]
+    desk.school.save()
+    type(desk.head).objects.filter(pk=desk.head.pk).update(language="de")
+    imported = desk.looked_over(as_csv([["Nr", "Art"], ["H-1", "double"], ["H-1", "single"]]))
+
+    head, *rows = rows_out(
+        as_(desk.head).get(f"{reverse('exchange:refused', args=[desk.school.slug, imported.pk])}?as=csv")
+    )
+
+    assert head == ["Nr", "Art", "Was nicht stimmt"]
+    assert rows == [["H-1", "single", "Zeile 3. Inventarnummer: Zeile 2 hat diese Nummer auch."]]

@@ -84,16 +84,20 @@ def spoken_tag() -> str:
 
 
 def named(words: str) -> Language | None:
-    """The language called so: `German`, `Deutsch`, `de` or `de-AT`."""
+    """The language called so, as it calls itself, or as pages of staff do: `German`, `Deutsch`, `de` or `de-AT`."""
     said = words.strip().casefold()
     return next(
-        (
-            one
-            for one in KNOWN.values()
-            if said in {one.name.casefold(), one.english.casefold()} or said.split("-")[0] == one.code.split("-")[0]
-        ),
-        None,
+        (one for one in KNOWN.values() if said in _names(one) or said.split("-")[0] == one.code.split("-")[0]), None
     )
+
+
+def _names(language: Language) -> set[str]:
+    names = {language.name.casefold()}
+    for one in KNOWN.values():
+        if one.for_pages_of_staff:
+            with override(one.code):
+                names.add(_s(language.english).casefold())
+    return names
 
 
 def choices() -> list[tuple[str, str]]:

@@ -49,17 +49,14 @@ _FINISHES = {
     "bare": "bare", "raw": "bare", "raw brass": "bare", "unlacquered": "bare", "unlackiert": "bare", "brass": "bare",
     "silver": "silver", "versilbert": "silver", "argente": "silver", "silver plate": "silver",
     "nickel": "nickel", "vernickelt": "nickel", "nickel plate": "nickel", "neusilber": "nickel-silver",
-    "german silver": "nickel-silver", "maillechort": "nickel-silver",
+    "german silver": "nickel-silver", "maillechort": "nickel-silver", "unlackiertes messing": "bare", "anders": "other",
 }  # fmt: skip
 _WRAPS = {
-    "normal": "standard",
-    "compact wrap": "compact",
-    "kompakt": "compact",
-    "trumpet": "trumpet",
-    "oval": "oval",
+    "normal": "standard", "ublich": "standard", "compact wrap": "compact", "kompakt": "compact", "trumpet": "trumpet",
+    "wie eine trompete": "trumpet", "oval": "oval",
     # As our own lists write it.
     "not looked at": "",
-}
+}  # fmt: skip
 _BELLS = {
     "screw": "screw", "screw bell": "screw", "detachable": "screw", "schraubbar": "screw", "abschraubbar": "screw",
     "demontable": "screw", "yes": "screw", "no": "fixed", "one piece": "fixed", "fest": "fixed", "fixe": "fixed",
