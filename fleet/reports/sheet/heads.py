@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from fleet.reports.sheet import faces
 from fleet.reports.sheet.lines import MM, broken, leading
-from fleet.reports.sheet.page import SMALLEST, Sheet
+from fleet.reports.sheet.page import BODY_END, BODY_TOP, SMALLEST, Sheet
 
 SIZE = 8.0
 
@@ -22,10 +22,15 @@ class Head(NamedTuple):
     right: bool = False
 
 
-def heads(page: Sheet, y: float, told: Sequence[Head], *, bold: bool = False) -> float:
-    """Draws them from y down, the last lines side by side; gives the foot of these."""
+def heads(page: Sheet, y: float, told: Sequence[Head], *, keep: float, bold: bool = False) -> float:
+    """Draws them from y down, the last lines side by side, with `keep` mm below on the same page; gives the foot of
+    these."""
     said = [_set(str(head.words), head.end - head.left, bold) for head in told]
-    foot = y + 4.0 + max(len(lines) - 1 for lines, _ in said) * leading(SIZE)
+    high = 4.0 + max(len(lines) - 1 for lines, _ in said) * leading(SIZE)
+    if y + high + keep > BODY_END:
+        page.turn()
+        y = BODY_TOP
+    foot = y + high
     for head, (lines, size) in zip(told, said, strict=True):
         # From the first to the last, so that a reader is told them in this order.
         for at, line in enumerate(lines, 1 - len(lines)):

@@ -46,17 +46,18 @@ def rows(
     stands alone on the next page. Gives the y below.
     """
     left = 7.0 if tick else 0.0
-    y = _headings(page, y, columns, left)
     told = [
         [broken(str(said), column.width - 2.0, SIZE) or [""] for said, column in zip(line, columns, strict=True)]
         for line in lines
     ]
     heights = [max(TO_WRITE if tick else 5.0, max(len(cell) for cell in cells) * leading(SIZE) + 1.4) for cells in told]
+    first = sum(heights[:2] if summed and len(heights) == 2 else heights[:1])
+    y = _headings(page, y, columns, left, first)
     for at, (cells, height) in enumerate(zip(told, heights, strict=True)):
         below = heights[-1] if summed and at == len(told) - 2 else 0.0
         if y + height + below > BODY_END:
             page.turn()
-            y = _headings(page, BODY_TOP, columns, left)
+            y = _headings(page, BODY_TOP, columns, left, 0.0)
         if tick:
             page.tick_box(0, y + 4.8)
         x = left
@@ -73,12 +74,12 @@ def rows(
     return y + 2.0
 
 
-def _headings(page: Sheet, y: float, columns: Sequence[RuledColumn], left: float) -> float:
+def _headings(page: Sheet, y: float, columns: Sequence[RuledColumn], left: float, keep: float) -> float:
     told, x = [], left
     for column in columns:
         told.append(Head(column.heading, x, x + column.width - 2.0, column.figures))
         x += column.width
-    foot = heads(page, y, told)
+    foot = heads(page, y, told, keep=1.6 + keep)
     page.rule(0, foot + 1.4, x, weight=0.5)
     return foot + 1.6
 

@@ -78,6 +78,6 @@ def _head(page: Sheet, y: float, columns: Sequence[TableColumn], edges: Sequence
     told = [
         Head(one.head, left, right - 2, one.right) for one, left, right in zip(columns, edges, edges[1:], strict=False)
     ]
-    foot = heads(page, y + 0.4, told, bold=True)
+    foot = heads(page, y + 0.4, told, keep=1.6 + ROW, bold=True)
     page.rule(0, foot + 1.6, WIDTH, weight=0.6)
     return foot + 1.6
