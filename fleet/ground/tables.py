@@ -8,18 +8,29 @@ from typing import Any
 
 import django_tables2 as tables
 from django.forms.utils import flatatt
-from django.utils.html import format_html
+from django.template import Context
+from django.template.base import render_value_in_context
+from django.urls import reverse
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 from django_tables2.data import TableData
 from django_tables2.rows import BoundRow, BoundRows
 from django_tables2.utils import signature
 
+from fleet.ground.badges import drawn
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import OnePage
 
 # Further on than any list reaches; below what an engine takes for a number of rows.
 MOST_PAGES = 999_999
+# In which a value is drawn as a template draws it.
+_PLAIN = Context()
+
+
+def address_of(page: str, school: str) -> Callable[[int], str]:
+    """From a row's key to the address of its page at the school, looked up once and not for every row."""
+    before, _, after = reverse(page, args=(school, 0)).rpartition("0")
+    return lambda key: f"{before}{key}{after}"
 
 
 class FigureColumn(tables.Column):
@@ -54,6 +65,17 @@ class LightRow(BoundRow):
     def items(self) -> Iterator[tuple[SafeString, Any]]:
         for name, attributes, render in self._table.cells:
             yield attributes, render(record=self._record) if render else self.get_cell(name)
+
+    @property
+    def drawn(self) -> SafeString:
+        """The row as HTML, joined here: a template node for each cell took a fifth of a list page's time."""
+        further = f" {self.attrs.as_html()}" if self._table.row_attrs else ""
+        cells = "".join(
+            f'<td role="cell"{attributes}>{cell if type(cell) is SafeString else render_value_in_context(cell, _PLAIN)}'
+            "</td>\n"
+            for attributes, cell in self.items()
+        )
+        return SafeString(f'<tr role="row"{further}>\n{cells}</tr>')
 
 
 class LightRows(BoundRows):
@@ -111,7 +133,7 @@ class ListTable(tables.Table):
 
     def render_tick(self, record: Any) -> SafeString:
         box = '<input type="checkbox" name="{}" value="{}" form="several" aria-label="{}">'
-        return format_html(box, self.ticks, record.pk, _s("Tick %(row)s") % {"row": record})
+        return drawn(box, self.ticks, record.pk, _s("Tick %(row)s") % {"row": record})
 
     @property
     def wrap(self) -> SafeString:

@@ -27,6 +27,7 @@ from fleet.letters.queries.composing import composed
 from fleet.people.models import Guardian
 from fleet.people.queries.objections import digest_of
 from fleet.register.pages.badges import _grade_badge
+from fleet.register.queries.filters import _at_rest
 from fleet.signing.actions.putting_before import put_before
 from identify.drawings import _drawn, _whole_drawn
 from tests import make
@@ -45,7 +46,7 @@ KEPT = re.compile(r"%\(\w+\)[sd]|\{\w+\}|</?\w+>")
 def forget_words(*, setting: str, **_told: Any) -> None:
     """What is kept by language is in the German of other tests, and in the made-up one after these."""
     if setting == "LOCALE_PATHS":
-        for kept in (_grade_badge, _drawn, _whole_drawn, _scales):
+        for kept in (_at_rest, _grade_badge, _drawn, _whole_drawn, _scales):
             kept.cache_clear()
 
 

@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
-from django.utils.translation import gettext, ngettext, override
+from django.utils.translation import gettext, ngettext, override, trans_real
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
-from fleet.ground.languages.own import in_words, set_apart, texts, wrong_with
+from fleet.ground.languages.own import Worded, in_words, set_apart, speak_own_words, texts, wrong_with
 from fleet.people.actions.own_words import word
 from fleet.people.forms.own_words import OwnWordsForm
 from fleet.people.models import Guardian, OwnWords
@@ -84,6 +84,16 @@ def test_what_is_spoken_in_between_loses_no_words():
         assert (between, gettext("Questions")) == (texts("fr")["Questions"][0], "Fragen Sie uns")
     with override("de"):
         assert gettext("Questions") == ours
+
+
+def test_a_catalogue_asked_while_the_site_started_speaks_a_schools_words_too():
+    plain = Worded.__base__("en-gb")
+    trans_real._translations["en-gb"] = trans_real._default = plain
+
+    speak_own_words()
+
+    assert type(trans_real.translation("en-gb")) is Worded
+    assert trans_real._default is not plain
 
 
 def test_each_form_of_what_counts_has_words_of_its_own():

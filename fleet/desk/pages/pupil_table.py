@@ -5,14 +5,12 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from django.urls import reverse
-from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 
-from fleet.ground.badges import overdue
+from fleet.ground.badges import drawn, overdue
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.tables import Computed, Tick
+from fleet.ground.tables import Computed, Tick, address_of
 from fleet.ground.wording import short_day
 from fleet.people.pages.pupil_table import PupilTable
 
@@ -28,21 +26,19 @@ class PupilsAndHorns(PupilTable):
     class Meta(PupilTable.Meta):
         sequence = ("tick", "name", "horn", "...")
 
-    def __init__(self, *args: object, today: date, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.today = today
+    def __init__(self, *args: object, school: str, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, school=school, **kwargs)
+        self.today, self._horn = today, address_of("desk:horn", school)
 
     def render_horn(self, record: Any) -> SafeString:
-        return format_html_join(
-            ", ",
-            '<a href="{}">{}</a> <span class="quiet">{}</span> {}',
-            (
-                (
-                    reverse("desk:horn", args=(self.school, loan.horn_id)),
-                    loan.horn,
-                    _s("until %(day)s") % {"day": short_day(loan.due_on, self.today)},
-                    overdue(loan.due(self.today)),
-                )
-                for loan in record.has_now
-            ),
-        ) or format_html('<span class="quiet usual">{}</span>', _s("none"))
+        has = [
+            drawn(
+                '<a href="{}">{}</a> <span class="quiet">{}</span> {}',
+                self._horn(loan.horn_id),
+                loan.horn,
+                _s("until %(day)s") % {"day": short_day(loan.due_on, self.today)},
+                overdue(loan.due(self.today)),
+            )
+            for loan in record.has_now
+        ]
+        return SafeString(", ".join(has)) or drawn('<span class="quiet usual">{}</span>', _s("none"))

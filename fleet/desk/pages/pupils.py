@@ -44,7 +44,8 @@ def pupils(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     words = request.GET.get("q", "")[:80].replace("\0", "")
     today = timezone.localdate(request.now)
-    rows = Pupil.objects.at(school).listed(words).prefetch_related("guardians", has_now())
+    out = has_now("pupil_id", "due_on", "returned_on", "horn__number", "horn__noted_back")
+    rows = Pupil.objects.at(school).listed(words).prefetch_related("guardians", out)
     table = PupilsAndHorns(rows, school=school.slug, today=today, order_by="name")
     RequestConfig(request).configure(table)
     return render(request, "people/pupils.html", {"table": table, "q": words})

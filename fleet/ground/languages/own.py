@@ -10,9 +10,10 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import cache
+from functools import cache, lru_cache
 from gettext import GNUTranslations, translation
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.utils.translation import gettext as _s
@@ -52,8 +53,13 @@ def word_on(words: Words) -> None:
 class Worded(trans_real.DjangoTranslation):
     """The catalogue of a language, in which a school's own words come first."""
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # A page asks hundreds of times, each through all the packages' catalogues and the next language's.
+        self._ours = lru_cache(maxsize=8192)(super().gettext)
+
     def gettext(self, message: str) -> str:
-        return self._in_force(message, super().gettext(message))
+        return self._in_force(message, self._ours(message))
 
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
         return self._in_force(msgid1, super().ngettext(msgid1, msgid2, n))
@@ -64,8 +70,10 @@ class Worded(trans_real.DjangoTranslation):
 
 
 def speak_own_words() -> None:
-    """From now on every catalogue is read so."""
+    """From now on every catalogue is read so, those too that some package asked while the site was starting."""
     trans_real.DjangoTranslation = Worded  # type: ignore[misc]
+    trans_real._translations.clear()  # type: ignore[attr-defined]
+    trans_real._default = None  # type: ignore[attr-defined]
 
 
 class _Catalogue(GNUTranslations):

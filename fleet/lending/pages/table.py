@@ -7,15 +7,13 @@ from functools import partial
 from typing import Any
 
 from django.db.models import QuerySet
-from django.urls import reverse
 from django.utils.formats import date_format
-from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 
-from fleet.ground.badges import badge, overdue
+from fleet.ground.badges import badge, drawn, overdue
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages, Tick
+from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages, Tick, address_of
 from fleet.ground.wording import short_day
 from fleet.lending.models import Charge, Ended, Loan, LoanQuerySet
 from fleet.lending.queries.listing import page_of
@@ -35,39 +33,40 @@ class LoanTable(ListTable):
     reached = Computed(_s_lazy("How to reach them"), orderable=False)
 
     def __init__(self, loans: LoanQuerySet, *, school: School, today: date, usual: str, **kwargs: Any) -> None:
-        self.school, self.today = school, today
+        self.today = today
+        self._loan, self._horn = address_of("loans:loan", school.slug), address_of("desk:horn", school.slug)
         super().__init__(RowsInPages(partial(page_of, loans), usual=usual), order_by=usual, **kwargs)
 
     def render_pupil(self, record: Loan) -> str:
-        address = reverse("loans:loan", args=(self.school.slug, record.pk))
         pupil = record.pupil
         group = ", ".join(filter(None, (pupil.year and _s("year %(year)s") % {"year": pupil.year}, pupil.group)))
-        return format_html('<a href="{}"><bdi>{}</bdi></a> <span class="quiet">{}</span>', address, pupil, group)
+        link = drawn('<a href="{}"><bdi>{}</bdi></a>', self._loan(record.pk), pupil)
+        return drawn('{} <span class="quiet">{}</span>', link, group)
 
     def render_horn(self, record: Loan) -> str:
-        address = reverse("desk:horn", args=(self.school.slug, record.horn_id))
-        return format_html('<a href="{}">{}</a> <span class="quiet">{}</span>', address, record.horn, record.horn.kind)
+        horn = record.horn
+        return drawn('<a href="{}">{}</a> <span class="quiet">{}</span>', self._horn(horn.pk), horn, horn.kind)
 
     def render_issued_on(self, record: Loan) -> str:
         return date_format(record.issued_on)
 
     def render_due_on(self, record: Loan) -> str:
-        return format_html("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))
+        return drawn("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))
 
     def render_returned_on(self, record: Loan) -> str:
         if record.returned_on is None:
             return "–"
         ended = date_format(record.returned_on)
         if record.ended_as is Ended.LOST:
-            return format_html("{} {}", ended, badge("stop", "!", _s("lost")))
+            return drawn("{} {}", ended, badge("stop", "!", _s("lost")))
         if record.ended_as is Ended.SWAPPED:
-            return format_html('{} <span class="quiet">{}</span>', ended, _s("swapped"))
+            return drawn('{} <span class="quiet">{}</span>', ended, _s("swapped"))
         return ended
 
     def render_reached(self, record: Loan) -> str | SafeString:
         if record.guardian is None:
             return "–"
-        return format_html('<bdi>{}</bdi> <span class="quiet">{}</span>', record.guardian, record.guardian.reached)
+        return drawn('<bdi>{}</bdi> <span class="quiet">{}</span>', record.guardian, record.guardian.reached)
 
 
 class ChargeTable(ListTable):
@@ -85,16 +84,14 @@ class ChargeTable(ListTable):
         empty_text = _s_lazy("No charge is due. Charges are added on a loan’s page.")
 
     def __init__(self, charges: QuerySet[Charge], *, school: School, today: date) -> None:
-        self.school, self.today = school, today
+        self.today, self._charge = today, address_of("loans:charge", school.slug)
         super().__init__(charges)
 
     def render_what(self, record: Charge) -> SafeString:
-        return format_html(
-            '<a href="{}">{}</a>', reverse("loans:charge", args=(self.school.slug, record.pk)), record.what
-        )
+        return drawn('<a href="{}">{}</a>', self._charge(record.pk), record.what)
 
     def render_pupil(self, record: Charge) -> SafeString:
-        return format_html("<bdi>{}</bdi>", record.loan.pupil)
+        return drawn("<bdi>{}</bdi>", record.loan.pupil)
 
     def render_horn(self, record: Charge) -> str:
         return str(record.loan.horn)
@@ -103,4 +100,4 @@ class ChargeTable(ListTable):
         return f"{record.amount} {record.currency}"
 
     def render_due_on(self, record: Charge) -> SafeString:
-        return format_html("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))
+        return drawn("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))

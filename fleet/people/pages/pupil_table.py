@@ -1,13 +1,11 @@
 from __future__ import annotations
 
-import django_tables2 as tables
-from django.urls import reverse
-from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 
+from fleet.ground.badges import drawn
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.tables import Computed, ListTable
+from fleet.ground.tables import Computed, ListTable, address_of
 from fleet.people.models import Pupil
 
 
@@ -15,8 +13,8 @@ class PupilTable(ListTable):
     around = {"class": "table-wrap rows pupils"}
 
     name = Computed(order_by=("sorted_by", "pk"))
-    year = tables.Column(order_by=("year_sorted_by", "sorted_by", "pk"))
-    group = tables.Column(_s_lazy("Class or ensemble"), order_by=("group_sorted_by", "sorted_by", "pk"))
+    year = Computed(order_by=("year_sorted_by", "sorted_by", "pk"))
+    group = Computed(_s_lazy("Class or ensemble"), order_by=("group_sorted_by", "sorted_by", "pk"))
     guardians = Computed(_s_lazy("Guardians"), orderable=False)
 
     class Meta:
@@ -25,7 +23,7 @@ class PupilTable(ListTable):
 
     def __init__(self, *args: object, school: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
-        self.school = school
+        self._pupil, self._guardian = address_of("people:pupil", school), address_of("people:guardian-edit", school)
 
     @classmethod
     def in_order(cls, said: str) -> list[str]:
@@ -36,12 +34,14 @@ class PupilTable(ListTable):
         return list(order.opposite if usable and said.startswith("-") else order)
 
     def render_name(self, record: Pupil) -> SafeString:
-        address = reverse("people:pupil", args=(self.school, record.pk))
-        return format_html('<a href="{}"><bdi>{}</bdi></a>', address, record.name)
+        return drawn('<a href="{}"><bdi>{}</bdi></a>', self._pupil(record.pk), record.name)
+
+    def render_year(self, record: Pupil) -> str:
+        return record.year or "—"
+
+    def render_group(self, record: Pupil) -> str:
+        return record.group or "—"
 
     def render_guardians(self, record: Pupil) -> SafeString:
-        return format_html_join(
-            ", ",
-            '<a href="{}">{}</a>',
-            ((reverse("people:guardian-edit", args=(self.school, g.pk)), g.name) for g in record.guardians.all()),
-        ) or format_html('<span class="quiet">{}</span>', _s("none yet"))
+        links = [drawn('<a href="{}">{}</a>', self._guardian(one.pk), one.name) for one in record.guardians.all()]
+        return SafeString(", ".join(links)) or drawn('<span class="quiet">{}</span>', _s("none yet"))

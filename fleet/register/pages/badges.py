@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from django.utils.html import conditional_escape, format_html
+from django.utils.html import conditional_escape
 from django.utils.safestring import SafeString
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
 
-from fleet.ground.badges import badge
+from fleet.ground.badges import badge, drawn
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
 
@@ -54,7 +54,7 @@ def grade_in_words(grade: int) -> SafeString:
     """`plays well`, with its number for who hears the page."""
     number = _s("grade %(grade)s,") % {"grade": grade}
     words = dict(Horn.Grade.choices).get(grade, "")
-    return format_html('<span class="visually-hidden">{} </span>{}', number, words)
+    return drawn('<span class="visually-hidden">{} </span>{}', number, words)
 
 
 # There are four grades; their badges are drawn once in each language.

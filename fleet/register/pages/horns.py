@@ -27,6 +27,7 @@ def horns(request: SeatedRequest) -> HttpResponse:
     RequestConfig(request).configure(table)
     shown = {
         "filters": filters,
+        "selects": filters.selects,
         "page": table.data.page,
         "table": table,
         "sort": table.data.sort,

@@ -8,15 +8,13 @@ from functools import partial
 from typing import Any
 
 import django_tables2 as tables
-from django.urls import reverse
 from django.utils.formats import date_format
-from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 
-from fleet.ground.badges import badge, overdue
+from fleet.ground.badges import badge, drawn, overdue
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.tables import Computed, ListTable, RowsInPages, Tick
+from fleet.ground.tables import Computed, ListTable, RowsInPages, Tick, address_of
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, HornQuerySet, Place
@@ -33,7 +31,7 @@ _USUAL_GRADES = (Horn.Grade.PLAYS_WELL, Horn.Grade.SMALL_FAULT)
 def _not_identified(described_as: str) -> SafeString:
     if not described_as:
         return badge("care", "?", _s("not identified"))
-    return format_html('{} <span class="quiet">“{}”</span>', badge("care", "?", _s("not identified")), described_as)
+    return drawn('{} <span class="quiet">“{}”</span>', badge("care", "?", _s("not identified")), described_as)
 
 
 def _day(day: date | None) -> str:
@@ -60,31 +58,27 @@ class HornTable(ListTable):
         self._today = today
         # Said once a page, and not for every row.
         self._out = Horn.Where.OUT.label
-        self._not_checked = format_html('<span class="quiet">{}</span>', _s("not checked yet"))
+        self._not_checked = drawn('<span class="quiet">{}</span>', _s("not checked yet"))
         self._usual: dict[int, SafeString] = {
-            grade: format_html('<span class="usual">{}</span>', grade_in_words(grade)) for grade in _USUAL_GRADES
+            grade: drawn('<span class="usual">{}</span>', grade_in_words(grade)) for grade in _USUAL_GRADES
         }
-        # The horn's address but for its key, so that it is looked up once and not for every row.
-        self._before, _, self._after = reverse("desk:horn", args=(school.slug, 0)).rpartition("0")
-        self._picture, _, self._small = f"{reverse('register:photograph', args=(school.slug, 0))}?small=1".rpartition(
-            "0"
-        )
+        self._horn, self._photo = address_of("desk:horn", school.slug), address_of("register:photograph", school.slug)
         super().__init__(RowsInPages(partial(page_of, school, horns, words=words), usual=USUAL), order_by=USUAL)
 
     def render_number(self, record: Horn) -> SafeString:
-        link = format_html('<a href="{}{}{}">{}</a>', self._before, record.pk, self._after, record.number)
+        link = drawn('<a href="{}">{}</a>', self._horn(record.pk), record.number)
         photo = getattr(record, "photo", None)
         if photo is None:
             return link
         # Beside a link of the same meaning, so it says nothing of its own.
-        picture = '{} <img class="thumb" src="{}{}{}" width="32" height="24" alt="" loading="lazy">'
-        return format_html(picture, link, self._picture, photo, self._small)
+        picture = '{} <img class="thumb" src="{}?small=1" width="32" height="24" alt="" loading="lazy">'
+        return drawn(picture, link, self._photo(photo))
 
     def render_build(self, record: Horn) -> str | SafeString:
         if not record.build:
             return _not_identified(record.described_as)
         room = LINE if getattr(record, "photo", None) is None else LINE_BESIDE_A_PICTURE
-        return format_html('<span class="long">{}</span>', record.kind) if len(record.kind) > room else record.kind
+        return drawn('<span class="long">{}</span>', record.kind) if len(record.kind) > room else record.kind
 
     def render_stands_in(self, record: Horn) -> str:
         return stand_in_words(record.stands_in)
@@ -92,20 +86,20 @@ class HornTable(ListTable):
     def render_where(self, record: Horn) -> str | SafeString:
         # Being out is no news of a horn; a label stands where somebody should look.
         if record.whereabouts.is_with_family:
-            return format_html('<span class="usual">{}</span>', self._out)
+            return drawn('<span class="usual">{}</span>', self._out)
         return whereabouts_in_short(record)
 
     def render_holder(self, record: Horn) -> str | SafeString:
         who = record.holder_name or record.repairer
         if not record.holder_group:
             return who
-        return format_html('<bdi>{}</bdi> <span class="quiet">{}</span>', who, record.holder_group)
+        return drawn('<bdi>{}</bdi> <span class="quiet">{}</span>', who, record.holder_group)
 
     def render_due(self, record: Horn) -> str | SafeString:
         due = record.due(self._today)
         if due is None or not due.is_over:
             return _day(record.due_on)
-        return format_html("{} {}", _day(due.on), overdue(due))
+        return drawn("{} {}", _day(due.on), overdue(due))
 
     def render_place(self, record: Horn) -> str:
         # Where it is kept; for a horn that is there, that is where it is.
@@ -143,7 +137,7 @@ class PlaceTable(ListTable):
     def render_there(self, record: Any) -> str | SafeString:
         if not record.there:
             return _s("none")
-        return format_html(
+        return drawn(
             '<a href="{}?place={}">{}<span class="visually-hidden"> {}</span></a>',
             self.seat.here("register:horns"),
             record.pk,
@@ -152,7 +146,7 @@ class PlaceTable(ListTable):
         )
 
     def render_change(self, record: Place) -> SafeString:
-        return format_html(
+        return drawn(
             '<a href="{}">{}<span class="visually-hidden"> {}</span></a>',
             self.seat.here("register:place-edit", record.pk),
             _s("Rename"),

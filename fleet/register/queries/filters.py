@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import django_filters
@@ -11,6 +12,7 @@ from django.http import QueryDict
 from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import MOST_KEY
@@ -183,6 +185,13 @@ class HornFilters(django_filters.FilterSet):
         return bool(self.folded - IN_SIGHT)
 
     @property
+    def selects(self) -> dict[str, SafeString]:
+        """The selects by name, drawn; those at rest once in each language."""
+        form = self.form
+        used = {name: form[name].as_widget() for name in _SELECTS if form[name].data}
+        return {**_at_rest(get_language()), **used}
+
+    @property
     def one_tap(self) -> list[tuple[str, str, bool]]:
         """What is asked for most: the query that asks for it, its label, and whether it is asked for now, by a query
         that then asks for it no longer."""
@@ -203,3 +212,12 @@ class HornFilters(django_filters.FilterSet):
     def narrows(self) -> bool:
         """Whether anything but the whole register is asked for."""
         return self.form.is_valid() and any(value not in (None, "") for value in self.form.cleaned_data.values())
+
+
+_SELECTS = [name for name, one in HornFilters.base_filters.items() if isinstance(one, django_filters.ChoiceFilter)]
+
+
+@lru_cache(maxsize=16)
+def _at_rest(_language: str | None) -> dict[str, SafeString]:
+    form = HornFilters(QueryDict()).form
+    return {name: form[name].as_widget() for name in _SELECTS}

@@ -36,6 +36,12 @@ SORTS = {
     "place": "place__sorted_by",
 }
 USUAL = "number"
+# What the list shows of a horn. To put the other forty columns together takes longer than to read them.
+SHOWN = [
+    *("number", "build", "described_as", "stands_in", "where", "holder_name", "holder_group", "due_on", "noted_back"),
+    *("repairer", "on_bench", "not_found_on", "withdrawn_on", "struck_out", "grade", "checked_on"),
+    *("place__room", "place__shelf"),
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +107,7 @@ def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, numbe
 
 def _rows(school: School, ids: Any, order: list[Any]) -> list[Horn]:
     """The horns in order, each with `photo`, the key of its newest photograph or None, and with `_choices`."""
-    horns = Horn.objects.filter(pk__in=ids).select_related("place").defer("notes").order_by(*order)
+    horns = Horn.objects.filter(pk__in=ids).select_related("place").only(*SHOWN).order_by(*order)
     newest = Photograph.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk").values("pk")[:1]
     return list(horns.annotate(photo=Subquery(newest), **_choices(school)))
 
