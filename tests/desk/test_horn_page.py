@@ -62,7 +62,7 @@ def test_the_story_is_one_time_line_newest_first(as_):
     assert sorted(told, key=page.rindex) == told
 
 
-@pytest.mark.parametrize(("times", "queries"), [(0, 6), (1, 15), (3, 15)])
+@pytest.mark.parametrize(("times", "queries"), [(0, 4), (1, 12), (3, 12)])
 @pytest.mark.usefixtures("at_ten")
 def test_a_horns_page_asks_for_what_the_horn_has_and_once_however_long_its_story(
     as_, times, queries, django_assert_num_queries

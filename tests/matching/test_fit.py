@@ -58,7 +58,8 @@ def test_a_rule_that_does_not_matter_at_the_school_warns_of_nothing(small):
     assert against(small, large).words == ["Stands in B♭; the class plays in F."]
     assert against(small, large).better == small.horn
 
-    MatchingRules.objects.filter(pk=rules.pk).update(stand=0)
+    rules.stand = 0
+    rules.save()
 
     assert against(small, large) is None
 

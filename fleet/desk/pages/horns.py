@@ -7,7 +7,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, told_beside
+from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, shown_of, told_beside
 from fleet.desk.queries.next_step import steps
 from fleet.ground.access import Role
 from fleet.people.queries.seats import SeatedRequest
@@ -25,7 +25,7 @@ NEWEST = 4
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
-    horns = Horn.objects.at(school).filter(pk=pk).select_related("created_by")
+    horns = shown_of(Horn.objects.at(school).filter(pk=pk), school, today)
     now = horns_now(horns, school=school, today=today).get(pk)
     if now is None:
         raise Http404

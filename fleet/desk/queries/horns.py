@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from django.db.models import Exists
 from django.utils.safestring import mark_safe
 from django.utils.text import capfirst
 from django.utils.translation import gettext
@@ -15,13 +16,14 @@ from fleet.ground.badges import money
 from fleet.ground.wording import shortened, with_article
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.wishes import in_force, waiting_for
+from fleet.people.models import School
 from fleet.people.queries.seats import Seat
-from fleet.register.models import Horn, Identification, Photograph
+from fleet.register.models import Horn, HornQuerySet, Identification, Photograph
 from fleet.register.models.kinds import build_of, kind_in_words, stand_in_words
 from fleet.register.queries.charted import form_of, stand_of
 from fleet.register.queries.horns_now import HornNow
 from fleet.register.queries.identifying import disagreement
-from fleet.register.queries.story import Story, story_of
+from fleet.register.queries.story import Story, story_of, told_of
 from fleet.signing.queries.fitting import Misfit, misfits
 from fleet.workshop.models import ConditionCheck, FaultReport, RepairJob
 from fleet.workshop.queries.condition import Condition, condition_of
@@ -91,15 +93,22 @@ class HornPage:
     photographs: list[Photograph]
 
 
+def shown_of(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
+    """The horns as `horns_now` is to read them for `page_of`, which then asks only for what there is."""
+    waited_for = Exists(Wish.objects.at(school).in_force(today).order_by())
+    return told_of(horns).select_related("created_by", "school__matching_rules").annotate(waited_for=waited_for)
+
+
 def page_of(now: HornNow, today: date, seat: Seat) -> HornPage:
     """A horn's page as this person sees it. What its story and what is owed have read is not asked for again."""
     horn, story = now.horn, story_of(now.horn)
+    waits = horn.withdrawn_on is None and seat.may("loans:wishes") and getattr(horn, "waited_for", True)
     loan = next((one for one in story.rows(Loan) if one.returned_on is None), None)
     if loan is not None:
         # Whether it is awaited stands on the horn.
         loan.horn = horn
     in_hand = [(loan.pupil, horn)] if loan and seat.may("people:pupil") else []
-    wishes = in_force(horn.school, today) if horn.withdrawn_on is None and seat.may("loans:wishes") else None
+    wishes = in_force(horn.school, today) if waits else []
     against = misfits(horn.school, in_hand, today=today, wishes=wishes)
     return HornPage(
         now=now,
@@ -109,7 +118,7 @@ def page_of(now: HornNow, today: date, seat: Seat) -> HornPage:
         reports=now.rows.get("report", []),
         question=disagreement(horn, story.rows(Identification)) or "",
         misfit=next(iter(against.values()), None),
-        wishes=waiting_for(horn, wishes or []),
+        wishes=waiting_for(horn, wishes),
         photographs=story.rows(Photograph),
     )
 

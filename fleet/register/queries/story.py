@@ -10,7 +10,7 @@ from typing import Any, NamedTuple, TypeVar
 from django.db.models import Exists, Model, OuterRef, QuerySet
 from django.utils.translation import gettext as _s
 
-from fleet.register.models import Horn
+from fleet.register.models import Horn, HornQuerySet
 from fleet.register.queries.kept import tellers
 
 Row = TypeVar("Row", bound=Model)
@@ -59,12 +59,26 @@ class Story:
         return sorted([*self.told(), registered], key=lambda line: line.at, reverse=True)
 
 
+def told_of(horns: HornQuerySet) -> HornQuerySet:
+    """The horns, each with what there is to tell of it: their story then takes one query less."""
+    return horns.annotate(**_there(_of_all()))
+
+
 def story_of(horn: Horn, parts: Iterable[StoryPart] | None = None) -> Story:
     """The horn's story, as these or all slices know it. One query, and one for each that has something to tell."""
-    asked = [one for teller in tellers() for one in teller.STORY] if parts is None else list(parts)
-    there = [Exists(one.rows().order_by().filter(**{one.horn: OuterRef("pk")})) for one in asked]
-    has = Horn.objects.filter(pk=horn.pk).values_list(*there).get()
-    return Story(
-        horn,
-        [(one, list(one.rows().filter(**{one.horn: horn}))) for one, says in zip(asked, has, strict=True) if says],
-    )
+    asked = _of_all() if parts is None else list(parts)
+    has: dict[str, Any] = vars(horn)
+    if parts is not None or "tells_0" not in has:
+        has = dict(Horn.objects.filter(pk=horn.pk).values(**_there(asked)).get())
+    found = [one for n, one in enumerate(asked) if has[f"tells_{n}"]]
+    return Story(horn, [(one, list(one.rows().filter(**{one.horn: horn}))) for one in found])
+
+
+def _of_all() -> list[StoryPart]:
+    return [one for teller in tellers() for one in teller.STORY]
+
+
+def _there(parts: list[StoryPart]) -> dict[str, Exists]:
+    return {
+        f"tells_{n}": Exists(one.rows().order_by().filter(**{one.horn: OuterRef("pk")})) for n, one in enumerate(parts)
+    }
