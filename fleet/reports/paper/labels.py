@@ -71,9 +71,8 @@ def labels_drawn(
 
 
 def found_words(school: School) -> str:
-    """What a stranger who finds the horn reads, in the language of the school."""
-    with speaking(school, school.language):
-        return gettext("If found: %(school)s") % {"school": ", ".join(filter(None, (school.name, school.contact)))}
+    """What a stranger who finds the horn reads."""
+    return gettext("If found: %(school)s") % {"school": ", ".join(filter(None, (school.name, school.contact)))}
 
 
 def one_label(
@@ -90,7 +89,9 @@ def one_label(
         page.words(left, middle + 6.0, school.name, size=8, width=room)
         return
     lines = max(1, int((sheet.height / 2 - 2.6 - EDGE) / leading(SMALLEST)))
-    page.paragraph(left, middle + 2.6, found_words(school), room, size=SMALLEST, lines=min(lines, 3))
+    # In the language of the school, whoever prints it.
+    with speaking(school, school.language):
+        page.paragraph(left, middle + 2.6, found_words(school), room, size=SMALLEST, lines=lines)
 
 
 def _pictured(page: Sheet, sheet: LabelSheet, x: float, y: float, build: Build) -> None:
