@@ -101,19 +101,9 @@ def _stamped(session: SessionBase) -> None:
 
 
 # Where a family may come. The pages of a school are in the language of who works there, as the doors find it.
-# Lists that go out are English; these prints for staff are English so far.
+# Lists that go out are English.
 STAY_ENGLISH = {
-    *(
-        f"exchange:{name}-out"
-        for name in ("charges", "horns", "jobs", "loans", "orders", "parts", "past-loans", "pupils")
-    ),
-    *(
-        f"reports:{name}"
-        for name in (
-            *("agreement", "batch-sheets", "build-cards", "care-card", "chart", "checks-poster", "condition-report"),
-            *("disposal-record", "handover", "insurance", "loan-sheet", "loan-sheets", "sheet-to-sign"),
-        )
-    ),
+    f"exchange:{name}-out" for name in ("charges", "horns", "jobs", "loans", "orders", "parts", "past-loans", "pupils")
 }
 SPOKEN = re.compile(r"/(account|family|not-me|language)/|/$")
 
@@ -179,7 +169,7 @@ class Doors:
         # Its days begin and end by its own clock.
         timezone.activate(seat.school.zone)
         speech = speech_of_staff(seat.user, seat.school)
-        if len(speech.offered) > 1 and not STAY_ENGLISH & {name, name.partition(":")[0]}:
+        if len(speech.offered) > 1 and name not in STAY_ENGLISH:
             request.speech = speech  # type: ignore[attr-defined]
             translation.activate(speech.language.code)
         if not seat.may(name, write=request.method not in {"GET", "HEAD"}):

@@ -96,7 +96,7 @@ def test_a_receipt_leaves_out_what_is_not_found_and_says_so(school, get):
     make.horn(school, number="HN-1")
     make.horn(school, number="HN-2", not_found_on=make.TODAY)
     said = text(get("handover"))
-    assert "This horn changes hands." in said
+    assert "1 horn changes hands." in said
     assert "Left out, since not found: HN-2." in said
     assert said.count("HN-2") == 1
 

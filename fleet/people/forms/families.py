@@ -69,8 +69,8 @@ class GuardianForm(PlainSentences, RowForm[Guardian]):
             del self.fields["language"]
         else:
             asked = [("", _s("not asked yet")), *((one.code, one.for_staff) for one in offered)]
-            words = self.fields["language"].help_text
-            self.fields["language"] = forms.ChoiceField(choices=asked, required=False, help_text=words)
+            label, words = self.fields["language"].label, self.fields["language"].help_text
+            self.fields["language"] = forms.ChoiceField(choices=asked, required=False, label=label, help_text=words)
 
     def is_valid(self) -> bool:
         return all([super().is_valid(), self.answers is None or self.answers.is_valid()])

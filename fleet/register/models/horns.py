@@ -14,7 +14,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Upper
 from django.utils import timezone
-from django.utils.dateformat import format as dated
+from django.utils.formats import date_format, get_format
 from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
@@ -33,8 +33,7 @@ LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 
 def new_label_code() -> str:
     """Eight characters for the horn's label, about 39 bits: an address that tells nothing by itself."""
-    letters = len(LABEL_LETTERS)
-    drawn = secrets.randbelow(letters**8)
+    letters, drawn = len(LABEL_LETTERS), secrets.randbelow(len(LABEL_LETTERS) ** 8)
     return "".join(LABEL_LETTERS[drawn // letters**place % letters] for place in range(8))
 
 
@@ -274,10 +273,10 @@ class Horn(Kept):
     def is_identified(self) -> bool:
         return bool(self.build)
 
-    def acquired(self, form: str = "j F Y") -> str:
+    def acquired(self, form: str = "DATE_FORMAT") -> str:
         """When it was acquired, as far as it is known: `3 September 2019`, `September 2019` or `2019`; "" of none."""
-        known = {self.Within.MONTH: form.removeprefix("j "), self.Within.YEAR: "Y"}
-        return dated(self.acquired_on, known.get(self.Within(self.acquired_within), form)) if self.acquired_on else ""
+        known: dict[str, str] = {self.Within.MONTH: get_format(form).lstrip("jd. /"), self.Within.YEAR: "Y"}
+        return date_format(self.acquired_on, known.get(self.acquired_within, form)) if self.acquired_on else ""
 
     @property
     def insured(self) -> tuple[Decimal | None, bool]:
@@ -307,6 +306,5 @@ class Horn(Kept):
         """What may be said of its whereabouts as it is now."""
         if self.withdrawn_on:
             return [Standing.Kind.KEPT_AGAIN]
-        if self.not_found_on:
-            return [Standing.Kind.FOUND, Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT]
-        return [Standing.Kind.NOT_FOUND, Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT]
+        seen = Standing.Kind.FOUND if self.not_found_on else Standing.Kind.NOT_FOUND
+        return [seen, Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT]

@@ -14,6 +14,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _s
 
 from fleet.ground.access import HEADS
 from fleet.ground.addresses import origin_of, whole
@@ -88,9 +89,10 @@ def labels(request: SeatedRequest) -> HttpResponse:
     rows = asked.horns.values_list("number", "label_code", "build")
     count = len(rows) if not asked.refused else 0
     if asked.refused or not count:
-        return asked.back(request, "There is no horn to print a label for.")
+        return asked.back(request, _s("There is no horn to print a label for."))
     if count > MOST:
-        return asked.back(request, f"That would be {count} labels. Print at most {MOST} at once: choose a place.")
+        too_many = _s("That would be %(count)s labels. Print at most %(most)s at once: choose a place.")
+        return asked.back(request, too_many % {"count": count, "most": MOST})
     content = labels_drawn(
         rows,
         sheet=sheet,
@@ -114,8 +116,13 @@ class LabelsAsked:
         """Back to the prints with what was typed and a sentence: of the numbers, where they are what is wrong."""
         if self.refused:
             shown = ", ".join(f"“{one[:30]}”" for one in self.refused[:5])
-            more = f" and {len(self.refused) - 5} more" if len(self.refused) > 5 else ""
-            sentence = f"The school keeps no horn with the number {shown}{more}. Nothing was printed."
+            more = len(self.refused) - 5
+            none = _s("The school keeps no horn with the number %(numbers)s. Nothing was printed.")
+            if more > 0:
+                none = _s(
+                    "The school keeps no horn with the number %(numbers)s and %(count)s more. Nothing was printed."
+                )
+            sentence = none % {"numbers": shown, "count": more}
         messages.warning(request, sentence)
         kept = {key: request.GET[key] for key in KEPT if request.GET.get(key)}
         return redirect(f"{reverse('desk:prints', args=[request.seat.school.slug])}?{urlencode(kept)}#horns")

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import origin_of, whole
 from fleet.ground.answering import posted, posted_files
@@ -95,7 +96,9 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     rows = loans.select_related(*WITH).prefetch_related(*ALSO)
     found = list(rows.order_by("pupil__group_sorted_by", "pupil__sorted_by", "pk")[: MOST_SHEETS + 1])
     if len(found) > MOST_SHEETS:
-        messages.warning(request, f"More than {MOST_SHEETS} sheets are too many at once. Choose a class.")
+        messages.warning(
+            request, _s("More than %(most)s sheets are too many at once. Choose a class.") % {"most": MOST_SHEETS}
+        )
         return redirect("desk:prints", school.slug)
     note_opening(request)
     sheets = (of_loan(loan) for loan in found)

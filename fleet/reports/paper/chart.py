@@ -5,6 +5,7 @@ from __future__ import annotations
 from io import BytesIO
 
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
 from fleet.reports.queries.family_chart import FamilyChart, hand_of
 from fleet.reports.sheet.lines import broken, leading
@@ -15,6 +16,7 @@ from identify.core.drawing.unrolled import about_sets, unrolled
 from identify.core.fingering.charts import Chart
 from identify.core.fingering.remarks import remarks
 from identify.core.fingering.words import KINDS, legend, title
+from identify.core.horns.speech import capital
 
 LARGEST = 17.0 / 720  # mm a unit of the engraving: a staff no higher than 17 mm
 HIGHEST = 150.0  # mm: the engraving, so that what stands below it has room
@@ -48,9 +50,9 @@ def family_chart_drawn(found: Chart, told: FamilyChart, *, number: str, school: 
 def chart_drawn(found: Chart, kind: str, *, number: str, school: str, paper: str) -> bytes:
     """The document as PDF, one page."""
     out = BytesIO()
-    page = Sheet(out, school=school, title=f"Fingering chart, {number}", paper=paper)
+    page = Sheet(out, school=school, title=_s("Fingering chart, %(number)s") % {"number": number}, paper=paper)
     page.words(0, BODY_TOP + 7, title(found), size=17, bold=True, width=WIDTH)
-    page.words(0, BODY_TOP + 13.5, KINDS[kind].capitalize(), size=12)
+    page.words(0, BODY_TOP + 13.5, capital(_s(KINDS[kind])), size=12)
     notes = engraved(found.build, found.stand, kind, "paper", found.teaching)
     y = draw(page, notes, 0, BODY_TOP + 16, min(WIDTH / notes.width, HIGHEST / notes.height, LARGEST)) + 3
     for sign, words in legend(found, kind):

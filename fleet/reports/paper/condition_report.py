@@ -6,8 +6,9 @@ from datetime import datetime
 from io import BytesIO
 
 from django.utils import timezone
-from django.utils.dateformat import format as dated
+from django.utils.translation import gettext as _s
 
+from fleet.ground.wording import day
 from fleet.people.models import School
 from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.queries.before_and_after import Look
@@ -27,15 +28,18 @@ def condition_report_drawn(
     """The report as PDF. Reads the photographs' files; a file that is gone is said in its place."""
     out = BytesIO()
     horn = job.horn
-    page = Sheet(out, school=school.name, title=f"Condition of {horn.number} before and after repair", paper=paper)
+    title = _s("Condition of %(number)s before and after repair") % {"number": horn.number}
+    page = Sheet(out, school=school.name, title=title, paper=paper)
     page.words(0, BODY_TOP + 8, horn.number, size=18, bold=True, width=WIDTH)
-    page.words(0, BODY_TOP + 15, kind_and_stand(horn.build, horn.stands_in) or "not identified", size=11, width=WIDTH)
-    printed = dated(timezone.localtime(now), "j F Y")
-    page.words(0, BODY_TOP + 20.5, f"Repair job: {job.get_state_display()}. Printed {printed}.", size=9, grey=True)
+    what = kind_and_stand(horn.build, horn.stands_in) or _s("not identified")
+    page.words(0, BODY_TOP + 15, what, size=11, width=WIDTH)
+    stage = _s("Repair job: %(state)s. Printed %(day)s.")
+    stage %= {"state": job.get_state_display(), "day": day(timezone.localdate(now))}
+    page.words(0, BODY_TOP + 20.5, stage, size=9, grey=True)
     top = BODY_TOP + 25
     ends = [
-        _column(page, 0, top, "Before", before, "No check before the job."),
-        _column(page, AFTER, top, "After", after, "Not checked since the repair."),
+        _column(page, 0, top, _s("Before"), before, _s("No check before the job.")),
+        _column(page, AFTER, top, _s("After"), after, _s("Not checked since the repair.")),
     ]
     _pictures(page, max(ends) + 4, before, after)
     page.close()
@@ -50,22 +54,23 @@ def _column(page: Sheet, x: float, y: float, heading: str, look: Look | None, no
     if look is None:
         return page.paragraph(x, y, nothing, COLUMN, size=10)
     check = look.check
-    y = page.paragraph(
-        x, y, f"{dated(timezone.localtime(check.at), 'j F Y')}, by {check.by}", COLUMN, size=9, grey=True
-    )
-    y = page.paragraph(x, y, f"Playing grade {check.grade}: {check.get_grade_display()}", COLUMN, size=10, bold=True)
-    y = page.paragraph(x, y, f"Finish: {check.get_finish_grade_display()}", COLUMN, size=10) + 1
+    checked = _s("%(day)s, by %(who)s") % {"day": day(timezone.localdate(check.at)), "who": check.by}
+    y = page.paragraph(x, y, checked, COLUMN, size=9, grey=True)
+    grade = _s("Playing grade %(grade)s: %(words)s") % {"grade": check.grade, "words": check.get_grade_display()}
+    y = page.paragraph(x, y, grade, COLUMN, size=10, bold=True)
+    finish = _s("Finish: %(words)s") % {"words": check.get_finish_grade_display()}
+    y = page.paragraph(x, y, finish, COLUMN, size=10) + 1
     for finding in look.findings:
         said = f"{finding} ({finding.note})" if finding.note else str(finding)
         y = page.paragraph(x, y, f"• {said}: {finding.get_severity_display()}", COLUMN, size=9.5, lines=6)
-    return y if look.findings else page.paragraph(x, y, "Nothing found.", COLUMN, size=9.5)
+    return y if look.findings else page.paragraph(x, y, _s("Nothing found."), COLUMN, size=9.5)
 
 
 def _pictures(page: Sheet, y: float, before: Look | None, after: Look | None) -> None:
     """Photographs in pairs, those before on the left, as large as the pages they need leave room for."""
     columns = [
-        ("Before", 0.0, before.photographs if before else ()),
-        ("After", AFTER, after.photographs if after else ()),
+        (_s("Before"), 0.0, before.photographs if before else ()),
+        (_s("After"), AFTER, after.photographs if after else ()),
     ]
     rows = max(len(pictures) for _, _, pictures in columns)
     # As large as may be without a page more.
@@ -96,5 +101,5 @@ def photograph_drawn(page: Sheet, x: float, y: float, photograph: CheckPhotograp
             page.picture(x, y, COLUMN, high, BytesIO(file.read()))
     except OSError:
         page.frame(x, y, COLUMN, high)
-        page.words(x + 4, y + 10, "This photograph’s file is gone or damaged.", size=9, grey=True)
+        page.words(x + 4, y + 10, _s("This photograph’s file is gone or damaged."), size=9, grey=True)
     page.paragraph(x, y + high + 1.5, photograph.shows, COLUMN, size=8.5, lines=2)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from io import BytesIO
 
 from django.utils import timezone
-from django.utils.dateformat import format as dated
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import money
+from fleet.ground.wording import day
 from fleet.people.models import School
 from fleet.register.models import Disposal
 from fleet.register.models.kinds import kind_and_stand
@@ -19,17 +21,20 @@ from fleet.reports.sheet.ruled import said, to_sign
 def disposal_record_drawn(record: Disposal, *, with_money: bool, school: School, paper: str) -> bytes:
     """The PDF for a disposal that was fetched with its horn and the two people; its money is for heads only."""
     out = BytesIO()
-    page = Sheet(out, school=school.name, title=f"Disposal record, {record.horn}", paper=paper)
+    page = Sheet(out, school=school.name, title=_s("Disposal record, %(horn)s") % {"horn": record.horn}, paper=paper)
     y = BODY_TOP + 3.0
     for label, words in facts(record, school.currency if with_money else ""):
         page.words(0, y + leading(10) * 0.75, label, size=8.5, grey=True, width=46)
         page.paragraph(48, y, words, WIDTH - 48, size=10)
         y += max(7.5, block_height(words, WIDTH - 48, 10) + 3.0)
         page.rule(0, y - 1.0, WIDTH, weight=0.2)
-    y = said(page, y + 3.0, "The horn’s record stays in the register. Its number is its own and is never used again.")
-    people = f"proposed by {record.proposed_by}", f"approved by {record.decided_by or '…'}"
-    what = f"To the disposal record of {record.horn}."
-    to_sign(page, y, [f"{who}: signature, date" for who in people], what=what)
+    stays = _s("The horn’s record stays in the register. Its number is its own and is never used again.")
+    y = said(page, y + 3.0, stays)
+    signs = [
+        _s("proposed by %(who)s: signature, date") % {"who": record.proposed_by},
+        _s("approved by %(who)s: signature, date") % {"who": record.decided_by or "…"},
+    ]
+    to_sign(page, y, signs, what=_s("To the disposal record of %(horn)s.") % {"horn": record.horn})
     page.close()
     return out.getvalue()
 
@@ -39,23 +44,24 @@ def facts(record: Disposal, currency: str) -> list[tuple[str, str]]:
     horn = record.horn
 
     def when(at: object, by: object) -> str:
-        return f"{by}, {dated(timezone.localtime(at), 'j F Y, H:i')}"  # type: ignore[arg-type]
+        return f"{by}, {date_format(timezone.localtime(at), 'DATETIME_FORMAT')}"  # type: ignore[arg-type]
 
-    decided = when(record.decided_at, record.decided_by) if record.decided_at else "not approved yet: a proposal only"
+    proposal = _s("not approved yet: a proposal only")
+    decided = when(record.decided_at, record.decided_by) if record.decided_at else proposal
     lines = [
-        ("Register number", horn.number),
-        ("What it is", kind_and_stand(horn.build, horn.stands_in) or "never identified"),
-        ("Maker", " ".join(part for part in (horn.maker, horn.model) if part)),
-        ("Serial number", horn.serial_number),
-        ("Acquired", horn.acquired()),
-        ("How it leaves", record.get_method_display()),
-        ("On", dated(record.on, "j F Y")),
-        ("Why", record.reason),
-        ("Goes to", record.buyer),
-        ("Price", money(record.price, currency) if currency else ""),
-        ("Value at the time", money(record.value, currency) if currency else ""),
-        ("Proposed", when(record.proposed_at, record.proposed_by)),
-        ("Approved", decided),
-        ("With the words", record.answer),
+        (_s("Register number"), horn.number),
+        (_s("What it is"), kind_and_stand(horn.build, horn.stands_in) or _s("never identified")),
+        (_s("Maker"), " ".join(part for part in (horn.maker, horn.model) if part)),
+        (_s("Serial number"), horn.serial_number),
+        (_s("Acquired"), horn.acquired()),
+        (_s("How it leaves"), record.get_method_display()),
+        (_s("On"), day(record.on)),
+        (_s("Why"), record.reason),
+        (_s("Goes to"), record.buyer),
+        (_s("Price"), money(record.price, currency) if currency else ""),
+        (_s("Value at the time"), money(record.value, currency) if currency else ""),
+        (_s("Proposed"), when(record.proposed_at, record.proposed_by)),
+        (_s("Approved"), decided),
+        (_s("With the words"), record.answer),
     ]
     return [(label, words) for label, words in lines if words]

@@ -7,6 +7,7 @@ from dataclasses import replace
 from io import BytesIO
 
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
 from fleet.reports.sheet.lines import block_height
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
@@ -16,8 +17,9 @@ from identify.asked import Choice
 from identify.core.drawing.picture import Picture, Words
 from identify.core.drawing.whole import BACK, whole
 from identify.core.horns.builds import Build
+from identify.core.horns.speech import capital
 from identify.drawings import picture_of
-from identify.guide import checks, confused, who_can_hold
+from identify.guide import TakenFor, checks, confused, who_can_hold
 from identify.questions import QUESTIONS
 
 SMALL = 9.0  # points; nothing is smaller
@@ -32,14 +34,15 @@ FRONT, BEHIND = 0.22, 0.165  # mm a unit of the drawings
 def poster_drawn(*, school: str, paper: str, address: str) -> bytes:
     """One page; `address` is where the walk begins, for the square code."""
     out = BytesIO()
-    page = Sheet(out, school=school, title="Which horn is it?", paper=paper)
-    page.words(0, BODY_TOP + 9, "Which horn is it? Four checks", size=24, bold=True)
+    page = Sheet(out, school=school, title=_s("Which horn is it?"), paper=paper)
+    page.words(0, BODY_TOP + 9, _s("Which horn is it? Four checks"), size=24, bold=True)
     y = BODY_TOP + 16
     for number, keys in enumerate(POSTER, start=1):
         _check(page, y, number, keys)
         y += BAND
     page.code(WIDTH - 20, BODY_TOP - 4, 19, address)
-    page.words(0, BODY_END - 1, "Then open the walk on your phone, which says what the horn is.", size=12, bold=True)
+    then = _s("Then open the walk on your phone, which says what the horn is.")
+    page.words(0, BODY_END - 1, then, size=12, bold=True, width=WIDTH)
     page.close()
     return out.getvalue()
 
@@ -74,7 +77,7 @@ def _of(choice: Choice) -> Picture | None:
 def cards_drawn(builds: Sequence[Build], *, school: str, paper: str) -> bytes:
     """Two cards on a sheet, with a line between to cut along; below one alone stands how it is looked after."""
     out = BytesIO()
-    page = Sheet(out, school=school, title="Kinds of horn", paper=paper)
+    page = Sheet(out, school=school, title=_s("Kinds of horn"), paper=paper)
     for place, build in enumerate(builds):
         if place and place % 2 == 0:
             page.turn()
@@ -91,22 +94,29 @@ def _card(page: Sheet, y: float, build: Build) -> None:
     front, back = whole(build), whole(build, BACK, numbered=False)
     below = draw(page, front, (LEFT - front.width * FRONT) / 2, y + 2, FRONT)
     draw(page, back, (LEFT - back.width * BEHIND) / 2, below + 1, BEHIND)
-    page.words(2, y + 6, "Front", size=SMALL, grey=True)
-    page.words(2, below + 5, "Back", size=SMALL, grey=True)
+    page.words(2, y + 6, _s("From the front"), size=SMALL, grey=True)
+    page.words(2, below + 5, _s("From behind"), size=SMALL, grey=True)
     x, wide = LEFT + 4, WIDTH - LEFT - 4
-    y = page.paragraph(x, y + 1, build.title, wide, size=14, bold=True)
-    y = page.paragraph(x, y, build.about, wide, size=SMALL) + 1
+    y = page.paragraph(x, y + 1, capital(_s(build.name)), wide, size=14, bold=True)
+    y = page.paragraph(x, y, _s(build.about), wide, size=SMALL) + 1
     for said in checks(build):
         answers = "; ".join(f"{words} ({stand})" if stand else words for stand, words in said.answers)
         page.words(x, y + 3.4, str(said.question.short), size=SMALL, grey=True, width=34)
         y = page.paragraph(x + 36, y, answers, wide - 36, size=SMALL, lines=3)
     y += 1
     for one in confused(build):
-        tells = f"{one.question.short}: here {one.mine}, there {one.theirs}." if one.question else "No check tells."
-        words = f"Not the {one.other.name}? {tells}"
+        words = _told_from(one)
         if block_height(words, wide, SMALL) < BODY_END - y:
             y = page.paragraph(x, y + 0.6, words, wide, size=SMALL)
     page.paragraph(x, y + 1, " ".join(who_can_hold(build)), wide, size=SMALL, lines=3)
+
+
+def _told_from(one: TakenFor) -> str:
+    said: dict[str, object] = {"other": _s(one.other.name)}
+    if one.question is None:
+        return _s("Not the %(other)s? No check tells.") % said
+    said |= {"check": one.question.short, "mine": one.mine, "theirs": one.theirs}
+    return _s("Not the %(other)s? %(check)s: here %(mine)s, there %(theirs)s.") % said
 
 
 def _care(page: Sheet, y: float, build: Build) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils.translation import gettext, gettext_noop
+from django.utils.translation import gettext as _s
 
 from fleet.people.models import School
 from fleet.people.queries.own_words import speaking
@@ -44,8 +45,8 @@ def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: st
                 page.turn()
                 _overleaf(page, facts)
     if page is None:
-        page = Sheet(out, school=school.name, title="Loan sheet", paper=paper)
-        page.paragraph(0, BODY_TOP, "No such loan is out: there is no sheet to print.", WIDTH, size=11)
+        page = Sheet(out, school=school.name, title=_s("Loan sheet"), paper=paper)
+        page.paragraph(0, BODY_TOP, _s("No such loan is out: there is no sheet to print."), WIDTH, size=11)
     page.close()
     return out.getvalue()
 

@@ -15,6 +15,7 @@ from django.core.files import File
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import day
 from fleet.lending.models import Agreement, Loan, LoanPeriod
@@ -174,8 +175,8 @@ def of_nobody(agreement: Agreement, today: date, language: str) -> SheetFacts:
     return _facts(
         language,
         horn,
-        Pupil(name="A pupil, as a sample", group="a class"),
-        Guardian(name="A guardian"),
+        Pupil(name=_s("A pupil, as a sample"), group=_s("a class")),
+        Guardian(name=_s("A guardian")),
         agreement,
         None,
         (),
