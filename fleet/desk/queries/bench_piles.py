@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _s
 
-from fleet.desk.queries.piles import ASKED_FOR, Day, Pile, Task, Waits, first_of, made_of
+from fleet.desk.queries.piles import ASKED_FOR, Day, Pile, Task, Waits, made_of
 from fleet.workshop.models import Part
 from fleet.workshop.queries.care import first_due
 
@@ -14,9 +14,9 @@ def _short(day: Day) -> QuerySet[Part]:
     return Part.objects.at(day.seat.school).to_order()
 
 
-@made_of(_short)
+@made_of(_short, begins=True, counted=True)
 def to_order(day: Day) -> Pile:
-    parts, total = first_of(_short(day))
+    parts, total = day.first[to_order]
     tasks = [
         Task(
             _s("Order %(short)s × %(part)s") % {"short": part.short, "part": part.name},

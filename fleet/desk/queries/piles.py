@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -73,12 +73,15 @@ class Pile:
         return any(task.late for task in self.tasks)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Day:
-    """Whose day it is and when: what every pile is made from."""
+    """Whose day it is and when: what every pile is made from. `piles` finds whether the school ever lent a horn, and
+    `first`: the rows that a pile begins with and how many there are in all, 0 where the pile does not tell."""
 
     seat: Seat
     now: datetime
+    has_lent: bool = False
+    first: dict[Waits, tuple[list[Any], int]] = field(default_factory=dict)
 
     @property
     def today(self) -> date:
@@ -87,15 +90,23 @@ class Day:
 
 @dataclass(frozen=True, slots=True)
 class Waits:
-    """What may wait for somebody: its pile, and the rows without which it is empty, where they can be asked for."""
+    """What may wait for somebody: its pile, and the rows without which it is empty, where they can be asked for.
+
+    A pile that `begins` with these, in their order and with what they fetch along, takes them from `Day.first`; one
+    `counted` tells how many there are.
+    """
 
     pile: Callable[[Day], Pile]
     rows: Callable[[Day], QuerySet[Any]] | None = None
+    begins: bool = False
+    counted: bool = False
 
 
-def made_of(rows: Callable[[Day], QuerySet[Any]]) -> Callable[[Callable[[Day], Pile]], Waits]:
+def made_of(
+    rows: Callable[[Day], QuerySet[Any]], *, begins: bool = False, counted: bool = False
+) -> Callable[[Callable[[Day], Pile]], Waits]:
     """Says of a pile which rows it is made of."""
-    return lambda pile: Waits(pile, rows)
+    return lambda pile: Waits(pile, rows, begins, counted)
 
 
 def owed(code: str) -> Callable[[Day], QuerySet[Any]]:
@@ -103,26 +114,19 @@ def owed(code: str) -> Callable[[Day], QuerySet[Any]]:
     return lambda day: owings()[code].rows(day.seat.school, day.today)
 
 
-def first_of(rows: QuerySet[Any], *, counted: bool = True) -> tuple[list[Any], int]:
-    """The first rows of a pile, and how many there are; counted only where they are more than a pile shows."""
-    first = list(rows[:ASKED_FOR])
-    if not counted:
-        return first, 0
-    return first, rows.count() if len(first) == ASKED_FOR else len(first)
-
-
 def of_owing(code: str) -> Waits:
     """The pile of one sort of thing owed, as the reader tells it."""
     owing = owings()[code]
 
     def pile(day: Day) -> Pile:
-        rows, total = first_of(owed(code)(day), counted=not owing.among_others)
+        rows, total = day.first[waits]
         tasks = [_task(day, owing.said(row, day.today)) for row in rows]
         page, query = owing.everything or ("", "")
         everything = f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else ""
         return Pile(owing.title, tasks, everything, code, total)
 
-    return Waits(pile, owed(code))
+    waits = Waits(pile, owed(code), begins=True, counted=not owing.among_others)
+    return waits
 
 
 def _task(day: Day, owed: Owed) -> Task:
@@ -132,16 +136,16 @@ def _task(day: Day, owed: Owed) -> Task:
 
 
 def _soon(day: Day) -> LoanQuerySet:
-    return Loan.objects.at(day.seat.school).due_soon(day.today, day.seat.school.soon_days)
-
-
-@made_of(_soon)
-def due_soon(day: Day) -> Pile:
     """Loans that end soon by themselves: what was called back, or went with a leaver, has a pile of its own."""
     school = day.seat.school
-    loans = _soon(day).select_related("horn", "pupil")
+    loans = Loan.objects.at(school).due_soon(day.today, school.soon_days).select_related("horn", "pupil")
     for code in ("recall", "leaver"):
         loans = loans.exclude(horn__in=owings()[code].horns(school, day.today))
+    return loans.order_by("due_on", "pk")
+
+
+@made_of(_soon, begins=True)
+def due_soon(day: Day) -> Pile:
     tasks = [
         Task(
             what=f"{loan.horn.number}, {loan.pupil.name}",
@@ -149,7 +153,7 @@ def due_soon(day: Day) -> Pile:
             why=DueDay(loan.due_on, day.today).words,
             when=loan.due_on,
         )
-        for loan in loans.order_by("due_on", "pk")[:ASKED_FOR]
+        for loan in day.first[due_soon][0]
     ]
     # The list shows those of the other piles too, so it says no number.
     return Pile(_s("Due soon"), tasks, day.seat.here("loans:loans") + "?state=soon")
@@ -241,14 +245,14 @@ def waited_for(day: Day) -> Pile:
 
 
 def _undelivered(day: Day) -> QuerySet[Letter]:
-    return Letter.objects.at(day.seat.school).undelivered()
+    letters = Letter.objects.at(day.seat.school).undelivered().order_by("due_on", "pk")
+    return letters.select_related("loan__horn", "signature__horn", "guardian")
 
 
-@made_of(_undelivered)
+@made_of(_undelivered, begins=True, counted=True)
 def undelivered(day: Day) -> Pile:
     """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
-    letters = _undelivered(day).select_related("loan__horn", "signature__horn", "guardian")
-    first, total = first_of(letters.order_by("due_on", "pk"))
+    first, total = day.first[undelivered]
     tasks = [
         Task(
             what=_s("%(number)s: %(guardian)s was not reached")

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from django.db.models import Exists
 from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.bench_piles import care, to_order
+from fleet.desk.queries.first_rows import FirstKeys, HowMany, rows_of
 from fleet.desk.queries.heads_piles import closing, objections, refusing, school_year, to_approve
 from fleet.desk.queries.next_step import BEFORE_THE_LOAN, PRESSING
 from fleet.desk.queries.piles import (
+    ASKED_FOR,
     Day,
     Pile,
     Waits,
@@ -91,11 +94,22 @@ def _waits_for(role: Role) -> tuple[Waits, ...]:
 
 
 def piles(day: Day) -> list[Pile]:
-    """This role's piles that have something in them, in the order that serves it. One query says which may, then it
-    is one for each of these and a few for care."""
+    """This role's piles that have something in them, in the order that serves it.
+
+    One query says which may and with what they begin, then it is one for each sort of rows they begin with, one for
+    each that is put together otherwise, and a few for care.
+    """
     waits = _waits_for(day.seat.role)
-    there = {f"has_{n}": Exists(one.rows(day).order_by()) for n, one in enumerate(waits) if one.rows}
-    has = School.objects.filter(pk=day.seat.school.pk).values(**there).get()
+    asked = {n: one.rows(day) for n, one in enumerate(waits) if one.rows}
+    there: dict[str, Any] = {"has_lent": Exists(Loan.objects.at(day.seat.school))}
+    for n, rows in asked.items():
+        there[f"has_{n}"] = FirstKeys(rows, ASKED_FOR) if waits[n].begins else Exists(rows.order_by())
+        if waits[n].counted:
+            there[f"many_{n}"] = HowMany(rows)
+    has = dict[str, Any](School.objects.filter(pk=day.seat.school.pk).values(**there).get())
+    day.has_lent = has["has_lent"]
+    first = rows_of({n: (rows, has[f"has_{n}"]) for n, rows in asked.items() if waits[n].begins and has[f"has_{n}"]})
+    day.first.update({waits[n]: (rows, has.get(f"many_{n}", 0)) for n, rows in first.items()})
     made = [pile for n, one in enumerate(waits) if has.get(f"has_{n}", True) and (pile := one.pile(day)).tasks]
     presses = [pile for pile in made if pile.code in BEFORE_THE_LOAN]
     in_turn = iter(sorted(presses, key=lambda pile: not pile.tasks[0].late))
@@ -121,10 +135,10 @@ class FirstStep:
 def first_steps(day: Day) -> list[FirstStep]:
     """What a school does first, each step ticked off once it is done; none once a horn was lent, or for a technician.
 
-    One query a step, but for a school that lends.
+    One query a step, but for a school that lends, as `piles` found.
     """
     seat, school = day.seat, day.seat.school
-    if seat.role not in TEACHERS or Loan.objects.at(school).exists():
+    if seat.role not in TEACHERS or day.has_lent:
         return []
     here, horns = seat.here, Horn.objects.at(school)
     steps = [
