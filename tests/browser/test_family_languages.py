@@ -21,6 +21,7 @@ from fleet.workshop.actions.brought import ForTheFamily, tell_family
 from fleet.workshop.actions.jobs import move_job
 from tests import make
 from tests.browser.test_by_keyboard import Keys
+from tests.browser.test_every_page import LONGER
 from tests.desk.test_no_word_unmarked import everything_of_a_family, pages_of, speak_made_up
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -97,6 +98,8 @@ def test_texts_longer_by_two_fifths_and_letters_of_twice_the_size_fit_a_phone(op
             wrong += [f"{address}, {size}: {pair}" for pair in page.evaluate(OVERLAP)]
             if page.evaluate(BROKEN):
                 wrong.append(f"{address}, {size}: a word of the masthead is broken")
+        if (wide := page.evaluate(LONGER)) > 390:
+            wrong.append(f"{address}, twice, each word longer: {wide} px wide")
     assert not wrong, "\n".join(wrong)
 
 

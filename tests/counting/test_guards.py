@@ -6,6 +6,7 @@ from collections import Counter
 from datetime import timedelta
 
 import pytest
+from django.utils.translation import override
 
 from fleet.counting.actions import counts, finds
 from fleet.counting.models import Count, Line
@@ -137,3 +138,20 @@ def test_a_count_that_has_ended_shows_its_own_finds_only(cupboard, found, as_):
     page = as_(cupboard.head).get(f"/s/{cupboard.school.slug}/counts/{found.count.pk}/")
 
     assert page.context["facts"].finds == [found]
+
+
+@pytest.mark.parametrize(
+    ("fields", "title", "in_german"),
+    [
+        ({"kind": Count.Kind.EVERYTHING}, "Count of everything", "Inventur von allem"),
+        ({"kind": Count.Kind.PLACES}, "Count of Room 3; Loft", "Inventur: Room 3; Loft"),
+        ({"kind": Count.Kind.SAMPLE, "population": 9}, "Sample of 4 from 9 horns", "Stichprobe: 4 von 9 Hörnern"),
+        ({"kind": Count.Kind.SAMPLE, "population": 1}, "Sample of 1 from 1 horn", "Stichprobe: 1 von 1 Horn"),
+    ],
+)
+def test_what_a_count_is_of_is_told_in_the_readers_language(fields, title: str, in_german: str):
+    count = Count(title=title, **fields)
+
+    assert count.in_words == str(count) == title
+    with override("de"):
+        assert (count.in_words, str(count)) == (in_german, title)

@@ -159,7 +159,7 @@ def test_the_cautions_stand_where_the_work_is_done(world):
     page = world.browser.get(world.address).content.decode()
 
     # Hazard statement H304, Regulation (EC) No 1272/2008.
-    assert "Light valve oil can be fatal if swallowed (H304)" in page
+    assert "Light valve oil may be fatal if swallowed and enters airways (H304)" in page
     assert "Lukewarm water, never hot." in page
 
 

@@ -112,7 +112,7 @@ def test_rotors_come_out_at_the_repairers_only_and_the_page_says_so():
     said = catalogue().cautions_for(["rotor-sluggish", "rotor-frozen", "rotor-frozen"])
 
     assert said == [
-        "Light valve oil can be fatal if swallowed (H304): lock it up, child-proof, never decanted.",
+        "Light valve oil may be fatal if swallowed and enters airways (H304): lock it up, child-proof, never decanted.",
         "Pupils never take rotors out.",
         "The school’s own rules and a qualified repairer come first.",
     ]

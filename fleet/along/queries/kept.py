@@ -90,7 +90,7 @@ def _counts(school: School) -> list[dict[str, Any]]:
     return [
         {
             "id": one.pk,
-            "title": one.title,
+            "title": one.in_words,
             "send": reverse("counting:sent", args=(school.slug, one.pk)),
             "lines": listed[one.pk],
         }

@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.counting.models.kept import KEPT, KeptQuerySet
 from fleet.ground.languages.marks import _s_lazy
@@ -41,6 +42,7 @@ class Count(models.Model):
 
     school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="counts")
     kind = models.CharField(max_length=12, choices=Kind)
+    # In English, as the record tells it.
     title = models.CharField(max_length=200)
     places = models.ManyToManyField(Place, related_name="+", blank=True)
     started_at = models.DateTimeField()
@@ -90,6 +92,17 @@ class Count(models.Model):
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise ValidationError(KEPT)
+
+    @property
+    def in_words(self) -> str:
+        """The title in the reader's language; places as they were called when it began."""
+        if self.kind == self.Kind.EVERYTHING:
+            return _s("Count of everything")
+        if self.kind != self.Kind.SAMPLE:
+            return _s("Count of %(places)s") % {"places": self.title.removeprefix("Count of ")}
+        drawn, of = next((word for word in self.title.split() if word.isdecimal()), ""), self.population or 0
+        said = _s_many("Sample of %(drawn)s from %(horns)s horn", "Sample of %(drawn)s from %(horns)s horns", of)
+        return said % {"drawn": drawn, "horns": of}
 
     @property
     def is_open(self) -> bool:

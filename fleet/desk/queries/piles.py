@@ -277,7 +277,7 @@ def counts(day: Day) -> Pile:
     found = _unsigned(day).order_by("started_at", "pk")
     tasks = [
         Task(
-            what=count.title,
+            what=count.in_words,
             address=day.seat.here("counting:count", count.pk),
             why=_s("open for %(days)s days: end it, its list grows old") % {"days": days} if late else count.state,
             when=timezone.localdate(count.started_at),

@@ -49,7 +49,7 @@ def count_sheet_drawn(count: Count, listed: Iterable[Line], *, school: School, p
     """The PDF to count with; `listed` are the lines that are expected, place by place."""
     page, out = _page(_s("Count sheet, %(day)s"), count, school, paper)
     how = _s("%(count)s. Tick what you see; write anything else found here at the end of its place.")
-    y = said(page, BODY_TOP, how % {"count": count.title})
+    y = said(page, BODY_TOP, how % {"count": count.in_words})
     any_listed = False
     for place, lines in groupby(listed, key=lambda line: line.place_words):
         any_listed = True
@@ -75,7 +75,7 @@ def count_report_drawn(facts: CountFacts, *, school: School, paper: str) -> byte
     """The PDF of how a count stands or ended; the same words every time once it is signed."""
     count = facts.count
     page, out = _page(_s("Count report, %(day)s"), count, school, paper)
-    y = said(page, BODY_TOP, count.title, size=13)
+    y = said(page, BODY_TOP, count.in_words, size=13)
     y = said(page, y, _who(facts))
     if count.is_open:
         y = said(page, y, _s("This count is still open: what stands here will change."))
