@@ -10,12 +10,11 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
-from django.utils.dateformat import format as dated
 from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.known import kept_in_english
 from fleet.ground.refusal import Refused, WayOut
-from fleet.ground.wording import spoken_time
+from fleet.ground.wording import day, spoken_time
 from fleet.people.models import User
 from fleet.record.queries.telling import moved
 from fleet.register.actions.keeping import keep
@@ -204,7 +203,7 @@ def still_open(job: RepairJob) -> None:
     if job.closed_at is not None:
         raise Refused(
             _s("This job was closed on %(closed_at)s. What is wrong now belongs on a new job.")
-            % {"closed_at": dated(timezone.localtime(job.closed_at), "j F Y")},
+            % {"closed_at": day(timezone.localtime(job.closed_at))},
             way_out=WayOut("workshop:job-new", _s("Open a new job"), (job.horn_id,)),
         )
 
