@@ -115,17 +115,24 @@ def _rows(school: School, ids: Any, order: list[Any]) -> list[Horn]:
 def _choices(school: School) -> dict[str, RawSQL]:
     """The school's places and the classes that have horns, as texts beside a row, which saves the list two queries."""
     places, classes = {
-        "sqlite": ("json_group_array(json_array(id, room, shelf))", "json_group_array(DISTINCT holder_group)"),
+        "sqlite": ("json_group_array(json_array(id, room, shelf))", "json_group_array(named)"),
         "postgresql": (
             "coalesce(json_agg(json_build_array(id, room, shelf)), '[]')::text",
-            "coalesce(json_agg(DISTINCT holder_group), '[]')::text",
+            "coalesce(json_agg(named), '[]')::text",
         ),
     }[connection.vendor]
-    out = "register_horn WHERE holder_group <> '' AND school_id = %s"
+    next_one = "(SELECT min(holder_group) FROM register_horn WHERE school_id = %s AND holder_group > "
+    # From one class to the next along the index, since each horn that is out names its own.
+    in_turn = f"WITH RECURSIVE class(named) AS (SELECT {next_one}'') UNION ALL SELECT {next_one}named) FROM class"  # noqa: S608
     return {
-        name: RawSQL(f"(SELECT {what} FROM {where})", [school.pk], output_field=models.TextField())  # noqa: S608, S611
-        for name, what, where in (
-            ("school_places", places, "register_place WHERE school_id = %s"),
-            ("school_classes", classes, out),
-        )
+        "school_places": _text(f"(SELECT {places} FROM register_place WHERE school_id = %s)", school.pk),  # noqa: S608
+        "school_classes": _text(
+            f"({in_turn} WHERE named IS NOT NULL) SELECT {classes} FROM class WHERE named IS NOT NULL)",  # noqa: S608
+            school.pk,
+            school.pk,
+        ),
     }
+
+
+def _text(statement: str, *given: int) -> RawSQL:
+    return RawSQL(statement, given, output_field=models.TextField())  # noqa: S611
