@@ -13,12 +13,14 @@ from django.core.cache.backends.db import DatabaseCache
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.management import call_command
+from django.db import connection
 
-from fleet.desk.actions.tidying import LIES_FOR, _lies_since, tidy
+from fleet.desk.actions.tidying import LIES_FOR, _lies_since, measure_tables, tidy
 from fleet.ground.access import Role
 from fleet.people.models import User
 from fleet.people.models.families import SIGNS_AFTER
-from fleet.register.models import Photograph
+from fleet.register.models import Horn, Photograph
+from fleet.register.queries.horns_now import owings
 from fleet.workshop.models import CheckPhotograph
 from tests import make
 
@@ -147,3 +149,16 @@ def test_the_nightly_command_says_first_and_tidies_only_when_told(horn, monkeypa
 
 def test_a_file_that_has_gone_meanwhile_lies_nowhere(tmp_path):
     assert _lies_since(tmp_path / "gone.jpg", make.NOW) is False
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL looks for itself")
+def test_what_hangs_on_an_empty_table_is_looked_for_there_and_not_horn_by_horn():
+    school = make.school()
+    Horn.objects.bulk_create(Horn(school=school, number=f"HN-{n}") for n in range(100, 400))
+    reported = owings()["report"].rows(school, make.TODAY)
+
+    measure_tables()
+
+    horns = [line for line in reported.explain().splitlines() if "register_horn" in line]
+    assert horns
+    assert [line for line in horns if "rowid=?" not in line] == []
