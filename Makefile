@@ -1,8 +1,8 @@
 # Two commands do everything: make run, make test. Without make: python3 start.py run, python3 start.py test.
 PYTHON ?= python3
 
-.PHONY: run test check histories fuzz coverage mutants wheels catalogues pictures pins bench bench-along bench-cost bench-export bench-load bench-paint bench-identify bench-hear bench-lists bench-prints bench-match bench-import bench-pages
-run test check histories fuzz coverage mutants wheels catalogues pictures bench bench-along bench-cost bench-export bench-load bench-paint bench-identify bench-hear bench-lists bench-prints bench-match bench-import bench-pages:
+.PHONY: run test check histories fuzz coverage mutants wheels catalogues pictures pins bench bench-along bench-cost bench-export bench-load bench-paint bench-identify bench-hear bench-lists bench-prints bench-match bench-import bench-pages bench-memory bench-scale bench-start
+run test check histories fuzz coverage mutants wheels catalogues pictures bench bench-along bench-cost bench-export bench-load bench-paint bench-identify bench-hear bench-lists bench-prints bench-match bench-import bench-pages bench-memory bench-scale bench-start:
 	@$(PYTHON) start.py $@ $(ARGS)
 
 # For maintainers: writes the pinned files anew from the .in files. Needs uv.

@@ -17,8 +17,11 @@ BENCHES = {
     "load": "served.load",
     "paint": "served.paint",
     "match": "matching",
+    "memory": "served.memory",
     "pages": "pages",
     "prints": "prints",
+    "scale": "served.scale",
+    "start": "served.starting",
 }
 
 # All in a quarter of an hour; what wants Debian's packages (hear) is run by itself.
@@ -34,6 +37,9 @@ ALL = {
     "identify": ["--walks", "300"],
     "load": ["--seconds", "60"],
     "paint": [],
+    "start": [],
+    "memory": ["--horns", "1000"],
+    "scale": ["--horns", "20000", "--rounds", "5"],
 }
 
 

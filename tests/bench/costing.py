@@ -33,6 +33,7 @@ DAY = (
     "loans:loans",
     "people:pupils",
     "desk:pupil-data",
+    "desk:pupil-forget",
     "people:pupil",
 )
 ROUNDS = 15

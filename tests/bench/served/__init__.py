@@ -1,1 +1,1 @@
-"""What is measured from outside, on a site that is served in processes of its own."""
+"""What is measured on a site, or a school, that has processes of its own."""
