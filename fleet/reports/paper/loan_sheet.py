@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable
-from typing import Any
 
 from django.urls import reverse
 from django.utils.translation import gettext, gettext_noop
@@ -17,14 +16,16 @@ from fleet.reports.queries.loan_facts import SheetFacts
 from fleet.reports.sheet.faces import width
 from fleet.reports.sheet.lines import MM, block_height
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, SMALLEST, WIDTH, Sheet
+from fleet.reports.sheet.ruled import labelled, to_write_on
 
 COLUMN = 92.0
 RIGHT = WIDTH - COLUMN
-# Care has more to say than most schools' own rules: wider, so that it is read without a glass.
-CARE_COLUMN = 120.0
-RULES_COLUMN = WIDTH - CARE_COLUMN - 6
-RULES_HEIGHT = 41.0
-AGREEMENT_HEIGHT = 34.0
+# Care is read without a glass; the school's own rules may stand smaller, and so high: lower where only so the agreement
+# has room.
+CARE_SIZE = 9.0
+RULES_HEIGHTS = (26.0, 20.0, 14.0)
+SIGNED = 218.0
+AGREEMENT_END = SIGNED - 4.5
 
 
 def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: str) -> bytes:
@@ -40,8 +41,7 @@ def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: st
                 page.turn(own=True, head=gettext("Loan sheet"), foot=contact)
             page.entry(f"{facts.number}, {facts.pupil}")
             code = ("desk:sheet", facts.sheet_code) if facts.sheet_code else ("desk:label", facts.label_code)
-            _sheet(page, facts, origin + reverse(code[0], args=code[1:]))
-            if not _agreement_fits(facts):
+            if not _sheet(page, facts, origin + reverse(code[0], args=code[1:])):
                 page.turn()
                 _overleaf(page, facts)
     if page is None:
@@ -59,14 +59,18 @@ def _both(facts: SheetFacts, words: str) -> str:
     return said if said == beside else f"{said} / {beside}"
 
 
-def _sheet(page: Sheet, facts: SheetFacts, address: str) -> None:
+def _sheet(page: Sheet, facts: SheetFacts, address: str) -> bool:
+    """Whether all of it had room, the agreement too."""
     _head(page, facts, address)
-    _condition(page, facts, 65.0)
-    _accessories(page, facts, 65.0, 35.0)
-    _test_note(page, facts, 105.0)
-    kind = f"{facts.care.valves}-{facts.agreement_version}-{facts.language}"
-    page.once(f"loan-sheet-{kind}", lambda: _standing(page, facts))
-    _signatures(page, facts, 213.0)
+    below = max(_condition(page, facts, 64.0), _accessories(page, facts, 64.0, 35.0))
+    y = _test_note(page, facts, below + 5.5)
+    ends = {most: y + 15.6 + _care(facts, most)[2] for most in RULES_HEIGHTS}
+    room = [most for most, at in ends.items() if _agreement_fits(facts, AGREEMENT_END - at)]
+    most, fits = room[0] if room else RULES_HEIGHTS[0], bool(room)
+    kind = f"{facts.care.valves}-{facts.agreement_version}-{facts.language}-{y:.2f}"
+    page.once(f"loan-sheet-{kind}", lambda: _standing(page, facts, y, ends[most], most, fits=fits))
+    _signatures(page, facts, SIGNED)
+    return fits
 
 
 def _heading(page: Sheet, x: float, y: float, words: str, width: float) -> None:
@@ -117,13 +121,15 @@ def _whole(page: Sheet, x: float, y: float, words: str, across: float, *, size: 
         page.paragraph(x, y - 4.2, words, across, size=SMALLEST, bold=bold, lines=2)
 
 
-def _condition(page: Sheet, facts: SheetFacts, y: float) -> None:
+def _condition(page: Sheet, facts: SheetFacts, y: float) -> float:
+    """Gives the foot of its last line, as the other parts do."""
     _heading(page, 0, y, _both(facts, gettext_noop("How it is when it goes out")), COLUMN)
     y = page.paragraph(0, y + 2, facts.condition, COLUMN, size=9, lines=2)
     if not facts.findings:
-        if facts.was_checked:
-            page.words(0, y + 5, gettext("Nothing found."), size=9)
-        return
+        if not facts.was_checked:
+            return y
+        page.words(0, y + 5, gettext("Nothing found."), size=9)
+        return y + 5
     shown = facts.findings if len(facts.findings) <= 5 else facts.findings[:4]
     for finding in shown:
         y += 4.9
@@ -131,10 +137,12 @@ def _condition(page: Sheet, facts: SheetFacts, y: float) -> None:
         page.words(3, y, finding, size=9, width=COLUMN - 3)
     if len(facts.findings) > len(shown):
         more = gettext("and %(count)s more, on the check itself") % {"count": len(facts.findings) - len(shown)}
-        page.words(3, y + 4.9, more, size=9)
+        y += 4.9
+        page.words(3, y, more, size=9)
+    return y
 
 
-def _accessories(page: Sheet, facts: SheetFacts, y: float, height: float) -> None:
+def _accessories(page: Sheet, facts: SheetFacts, y: float, height: float) -> float:
     _heading(page, RIGHT, y, _both(facts, gettext_noop("Goes along with it")), COLUMN)
     to_back = _out_and_back(page, RIGHT, y)
     rows = facts.accessories
@@ -152,6 +160,7 @@ def _accessories(page: Sheet, facts: SheetFacts, y: float, height: float) -> Non
         _out_and_back(page, RIGHT + COLUMN / 2 + 1, y)
     if not rows:
         page.words(RIGHT, y + 9.2, gettext("Nothing."), size=9)
+    return y + 9.2 + step * max(half - 1, 0)
 
 
 def _out_and_back(page: Sheet, x: float, y: float) -> float:
@@ -163,11 +172,11 @@ def _out_and_back(page: Sheet, x: float, y: float) -> float:
     return to_back
 
 
-def _test_note(page: Sheet, facts: SheetFacts, y: float) -> None:
+def _test_note(page: Sheet, facts: SheetFacts, y: float) -> float:
     _heading(page, 0, y, gettext("The test note on this horn"), WIDTH)
     if not facts.fingerings:
         page.words(0, y + 6, gettext("No fingering is known for this kind of horn: ask the teacher."), size=9)
-        return
+        return y + 6
     warning = gettext("If it does not speak so, the horn is not what this sheet says: tell the teacher.")
     page.words(0, y + 6, f"{facts.test_note} {warning}", size=9, width=WIDTH)
     said = [f"{words}: {fingering}" if words else fingering for words, fingering in facts.fingerings]
@@ -177,25 +186,45 @@ def _test_note(page: Sheet, facts: SheetFacts, y: float) -> None:
     for words, natural in zip(said, wide, strict=True):
         page.words(x, y + 11.3, words, size=10.5 * shrink, bold=True)
         x += natural * shrink + gap
+    return y + 11.3
 
 
-def _standing(page: Sheet, facts: SheetFacts) -> None:
-    """What is the same on every sheet of the school: care, its own rules, the agreement."""
-    _heading(page, 0, 122.5, gettext("Looking after it"), CARE_COLUMN)
-    page.block(0, 124.5, "\n".join((*facts.care.lines, facts.care.first)), CARE_COLUMN, 44, size=8.5)
-    right = WIDTH - RULES_COLUMN
-    _heading(page, right, 122.5, gettext("The school’s own rules"), RULES_COLUMN)
-    rules = facts.school.local_rules or gettext("Ask the school about insurance, charges and hygiene.")
-    if block_height(rules, RULES_COLUMN, SMALLEST) > RULES_HEIGHT:
+def _rules(facts: SheetFacts) -> str:
+    return facts.school.local_rules or gettext("Ask the school about insurance, charges and hygiene.")
+
+
+def _rest_elsewhere(facts: SheetFacts, most: float) -> bool:
+    return block_height(_rules(facts), COLUMN, SMALLEST) > most
+
+
+def _care(facts: SheetFacts, most: float) -> tuple[str, str, float]:
+    """What stands at the left, what at the right above the school's own rules, so that both end alike, and how high:
+    the rules so high at `most`."""
+    said = (*facts.care.lines, facts.care.first)
+    rules = 8.0 + min(most, block_height(_rules(facts), COLUMN, CARE_SIZE)) + 4.0 * _rest_elsewhere(facts, most)
+    parts = [("\n".join(said[:at]), "\n".join(said[at:])) for at in range(1, len(said) + 1)]
+    high = [[block_height(words, COLUMN, CARE_SIZE) for words in part] for part in parts]
+    told = [(*part, max(left, right + rules)) for part, (left, right) in zip(parts, high, strict=True)]
+    return min(told, key=lambda one: one[2])
+
+
+def _standing(page: Sheet, facts: SheetFacts, y: float, at: float, most: float, *, fits: bool) -> None:
+    """What is the same on many sheets of the school: care, its own rules, and from `at` on the agreement."""
+    left, right, _ = _care(facts, most)
+    _heading(page, 0, y + 6.2, gettext("Looking after it"), WIDTH)
+    page.paragraph(0, y + 8.2, left, COLUMN, size=CARE_SIZE, lines=100)
+    y = page.paragraph(RIGHT, y + 8.2, right, COLUMN, size=CARE_SIZE, lines=100) if right else y + 8.2
+    _heading(page, RIGHT, y + 6.0, gettext("The school’s own rules"), COLUMN)
+    below = page.block(RIGHT, y + 8.0, _rules(facts), COLUMN, most, size=9)
+    if _rest_elsewhere(facts, most):
         rest = gettext("The rest stands on the family’s page; the school has it too.")
-        page.words(right, 168, rest, size=8, width=RULES_COLUMN)
-    page.block(right, 124.5, rules, RULES_COLUMN, RULES_HEIGHT, size=9)
-    _agreement_heading(page, facts, 172)
-    if _agreement_fits(facts):
-        _agreement(page, facts, 174, AGREEMENT_HEIGHT, size=9)
+        page.words(RIGHT, below + 3.5, rest, size=8, width=COLUMN)
+    _agreement_heading(page, facts, at - 2.0)
+    if fits:
+        _agreement(page, facts, at, AGREEMENT_END - at, size=9)
     else:
         overleaf = _both(facts, gettext_noop("The whole agreement is overleaf, and is part of this sheet."))
-        page.block(0, 174, overleaf, WIDTH, AGREEMENT_HEIGHT, size=9)
+        page.block(0, at, overleaf, WIDTH, AGREEMENT_END - at, size=9)
 
 
 def _agreement_heading(page: Sheet, facts: SheetFacts, y: float) -> None:
@@ -218,11 +247,11 @@ def _tight(words: str, across: float, height: float) -> str:
     return words if block_height(words, across, SMALLEST) <= height else " ".join(words.split())
 
 
-def _agreement_fits(facts: SheetFacts) -> bool:
+def _agreement_fits(facts: SheetFacts, height: float) -> bool:
     if facts.agreement_beside:
         both = (facts.agreement, facts.agreement_beside)
-        return max(block_height(words, COLUMN, SMALLEST) for words in both) <= AGREEMENT_HEIGHT
-    return block_height(facts.agreement, WIDTH, SMALLEST) <= AGREEMENT_HEIGHT
+        return max(block_height(words, COLUMN, SMALLEST) for words in both) <= height
+    return block_height(facts.agreement, WIDTH, SMALLEST) <= height
 
 
 def _overleaf(page: Sheet, facts: SheetFacts) -> None:
@@ -239,20 +268,20 @@ def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
     ends = facts.returned.how if facts.returned else gettext_noop("Comes back")
     _heading(page, 2 * third + 10, y, _both(facts, ends), third)
     if facts.signed_on:
-        _said(page, 0, y, third, [(gettext("Signed by"), facts.guardian), (gettext("On"), facts.signed_on)])
+        labelled(page, 0, y, third, [(gettext("Signed by"), facts.guardian), (gettext("On"), facts.signed_on)])
         page.words(0, y + 19.5, _how_signed(facts), size=7.5, grey=True, width=third)
         if facts.signer:
             signer = gettext("signed in as %(who)s") % {"who": facts.signer}
             page.paragraph(0, y + 20.5, signer, third, size=SMALLEST, lines=2, grey=True)
     else:
         signs = (gettext_noop("Guardian’s signature"), gettext_noop("Name"), gettext_noop("Date"))
-        _lines(page, 0, y, third, [_both(facts, one) for one in signs])
+        to_write_on(page, 0, y, third, [_both(facts, one) for one in signs])
         page.words(0, y + 21.8, facts.guardian, size=9.5, width=third)
     if facts.issued:
-        _said(page, third + 5, y, third, [(gettext("Issued"), facts.issued), *facts.moved])
+        labelled(page, third + 5, y, third, [(gettext("Issued"), facts.issued), *facts.moved])
     else:
         signs = (gettext_noop("For the school, signature"), "Name", "Date")
-        _lines(page, third + 5, y, third, [_both(facts, one) for one in signs])
+        to_write_on(page, third + 5, y, third, [_both(facts, one) for one in signs])
     back = facts.returned
     x = 2 * third + 10
     if back is None:
@@ -261,7 +290,7 @@ def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
             "For the school, signature",
             gettext_noop("Mouthpiece cleaned on, by"),
         )
-        _lines(page, x, y, third, [_both(facts, one) for one in signs])
+        to_write_on(page, x, y, third, [_both(facts, one) for one in signs])
         return
     rows = [
         (gettext("For"), back.instead),
@@ -270,7 +299,7 @@ def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
         (gettext("Mouthpiece"), back.mouthpiece),
         (gettext("Missing"), ", ".join(back.missing)),
     ]
-    _said(page, x, y, third, [(label, words) for label, words in rows if words])
+    labelled(page, x, y, third, [(label, words) for label, words in rows if words])
 
 
 def _how_signed(facts: SheetFacts) -> str:
@@ -279,20 +308,3 @@ def _how_signed(facts: SheetFacts) -> str:
     if facts.signed_as:
         return gettext("on the family’s page, %(signed)s") % {"signed": facts.signed_as}
     return gettext("on the paper sheet the school keeps")
-
-
-def _lines(page: Sheet, x: float, y: float, width: float, labels: list[str]) -> None:
-    """Lines to write on by hand, the first the tallest, what belongs there below each."""
-    line = y + 5.8
-    for label in labels:
-        line += 8.4
-        page.rule(x, line, width, weight=0.4)
-        page.words(x, line + 3, label, size=7.5, grey=True, width=width)
-
-
-def _said(page: Sheet, x: float, y: float, width: float, rows: list[tuple[str, Any]]) -> None:
-    line = y + 1.5
-    for label, words in rows:
-        line += 5.4
-        page.words(x, line, label, size=8, grey=True, width=17)
-        page.words(x + 18, line, words, size=9.5, width=width - 18)

@@ -106,3 +106,21 @@ def to_sign(page: Sheet, y: float, who: Sequence[str], *, what: str) -> float:
         page.rule(x, y, 85)
         page.words(x, y + 4.0, words, size=8, grey=True, width=85)
     return y + 6.0
+
+
+def to_write_on(page: Sheet, x: float, y: float, width: float, labels: Sequence[str]) -> None:
+    """Lines to write on by hand, the first the tallest, what belongs there below each."""
+    line = y + 5.8
+    for label in labels:
+        line += 8.4
+        page.rule(x, line, width, weight=0.4)
+        page.words(x, line + 3, label, size=7.5, grey=True, width=width)
+
+
+def labelled(page: Sheet, x: float, y: float, width: float, rows: Sequence[tuple[str, str]]) -> None:
+    """Rows of a label and what it says, below one another."""
+    line = y + 1.5
+    for label, words in rows:
+        line += 5.4
+        page.words(x, line, label, size=8, grey=True, width=17)
+        page.words(x + 18, line, words, size=9.5, width=width - 18)
