@@ -11,7 +11,7 @@ from django.utils.formats import date_format
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 
-from fleet.ground.badges import badge, drawn, overdue
+from fleet.ground.badges import badge, drawn, money, overdue
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages, Tick, address_of
 from fleet.ground.wording import short_day
@@ -97,7 +97,7 @@ class ChargeTable(ListTable):
         return str(record.loan.horn)
 
     def render_amount(self, record: Charge) -> str:
-        return f"{record.amount} {record.currency}"
+        return money(record.amount, record.currency)
 
     def render_due_on(self, record: Charge) -> SafeString:
         return drawn("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))

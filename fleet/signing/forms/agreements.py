@@ -89,7 +89,7 @@ class AgreementForm(PlainSentences, forms.Form):
         for one in others_of(school.languages, school.language):
             attrs = {"rows": 8, **COUNTED, "lang": one.code, "dir": "auto"}
             self.fields[f"{OTHER}{one.code}"] = forms.CharField(
-                label=_s("The same in %(english)s") % {"english": one.english},
+                label=_s("The same in %(english)s") % {"english": _s(one.english)},
                 required=False,
                 initial=current.in_languages.get(one.code, "") if current else "",
                 widget=forms.Textarea(attrs=attrs),
