@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from typing import Any
+from urllib.parse import urlencode
 
 from django import template
 from django.http import HttpRequest
@@ -83,13 +84,13 @@ def way_out(context: dict[str, Any], refused: Refused) -> str:
 def with_query(context: dict[str, Any], **changes: Any) -> str:
     """This page's query with some parameters changed; an empty value removes one."""
     request: HttpRequest = context["request"]
-    query = request.GET.copy()
+    query = dict(request.GET.lists())
     for name, value in changes.items():
         if value in (None, ""):
             query.pop(name, None)
         else:
-            query[name] = str(value)
-    return "?" + query.urlencode()
+            query[name] = [str(value)]
+    return "?" + urlencode(query, doseq=True)
 
 
 @register.simple_tag

@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 
 from django.core.paginator import Paginator
+from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -45,7 +46,8 @@ def pupils(request: SeatedRequest) -> HttpResponse:
     words = request.GET.get("q", "")[:80].replace("\0", "")
     today = timezone.localdate(request.now)
     out = has_now("pupil_id", "due_on", "returned_on", "horn__number", "horn__noted_back")
-    rows = Pupil.objects.at(school).listed(words).prefetch_related("guardians", out)
+    answer_for = Prefetch("guardians", Guardian.objects.only("name"))
+    rows = Pupil.objects.at(school).listed(words).only("name", "year", "group").prefetch_related(answer_for, out)
     table = PupilsAndHorns(rows, school=school.slug, today=today, order_by="name")
     RequestConfig(request).configure(table)
     return render(request, "people/pupils.html", {"table": table, "q": words})

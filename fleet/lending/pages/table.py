@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 from django.db.models import QuerySet
@@ -34,6 +34,8 @@ class LoanTable(ListTable):
 
     def __init__(self, loans: LoanQuerySet, *, school: School, today: date, usual: str, **kwargs: Any) -> None:
         self.today = today
+        # Days return in the rows of a page.
+        self._day, self._short = cache(date_format), cache(partial(short_day, today=today))
         self._loan, self._horn = address_of("loans:loan", school.slug), address_of("desk:horn", school.slug)
         super().__init__(RowsInPages(partial(page_of, loans), usual=usual), order_by=usual, **kwargs)
 
@@ -48,15 +50,15 @@ class LoanTable(ListTable):
         return drawn('<a href="{}">{}</a> <span class="quiet">{}</span>', self._horn(horn.pk), horn, horn.kind)
 
     def render_issued_on(self, record: Loan) -> str:
-        return date_format(record.issued_on)
+        return self._day(record.issued_on)
 
     def render_due_on(self, record: Loan) -> str:
-        return drawn("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))
+        return drawn("{} {}", self._short(record.due_on), overdue(record.due(self.today)))
 
     def render_returned_on(self, record: Loan) -> str:
         if record.returned_on is None:
             return "–"
-        ended = date_format(record.returned_on)
+        ended = self._day(record.returned_on)
         if record.ended_as is Ended.LOST:
             return drawn("{} {}", ended, badge("stop", "!", _s("lost")))
         if record.ended_as is Ended.SWAPPED:

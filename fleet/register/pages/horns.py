@@ -16,7 +16,7 @@ from fleet.register.forms.horns import HornForm
 from fleet.register.models import Horn
 from fleet.register.models.kinds import reversible
 from fleet.register.pages.table import HornTable
-from fleet.register.queries.filters import HornFilters
+from fleet.register.queries.filters import HornFilters, options
 from fleet.register.queries.numbers import next_free
 
 
@@ -28,6 +28,7 @@ def horns(request: SeatedRequest) -> HttpResponse:
     shown = {
         "filters": filters,
         "selects": filters.selects,
+        "places": options(table.data.page.places, filters.form.cleaned_data.get("place")),
         "page": table.data.page,
         "table": table,
         "sort": table.data.sort,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 import django_tables2 as tables
@@ -56,7 +56,8 @@ class HornTable(ListTable):
 
     def __init__(self, horns: HornQuerySet, *, school: School, today: date, words: str) -> None:
         self._today = today
-        # Said once a page, and not for every row.
+        # Said once a page, and not for every row; days return.
+        self._day = cache(_day)
         self._out = Horn.Where.OUT.label
         self._not_checked = drawn('<span class="quiet">{}</span>', _s("not checked yet"))
         self._usual: dict[int, SafeString] = {
@@ -98,8 +99,8 @@ class HornTable(ListTable):
     def render_due(self, record: Horn) -> str | SafeString:
         due = record.due(self._today)
         if due is None or not due.is_over:
-            return _day(record.due_on)
-        return drawn("{} {}", _day(due.on), overdue(due))
+            return self._day(record.due_on)
+        return drawn("{} {}", self._day(due.on), overdue(due))
 
     def render_place(self, record: Horn) -> str:
         # Where it is kept; for a horn that is there, that is where it is.
@@ -112,7 +113,7 @@ class HornTable(ListTable):
         return grade_badge(record.grade) if record.grade else self._not_checked
 
     def render_checked(self, record: Horn) -> str:
-        return _day(record.checked_on)
+        return self._day(record.checked_on)
 
 
 class PlaceTable(ListTable):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any
 
@@ -10,12 +11,12 @@ from django import forms
 from django.forms.utils import flatatt
 from django.http import QueryDict
 from django.utils import timezone
-from django.utils.html import format_html, format_html_join
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import MOST_KEY
+from fleet.ground.badges import drawn
 from fleet.ground.languages.marks import _s_lazy
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import kinds, stands
@@ -23,7 +24,7 @@ from fleet.register.models.searching import LONGEST_QUERY
 from fleet.register.queries.horns_now import owing_something, owings
 
 NEVER_CHECKED = "none"
-_SELECTED = mark_safe(" selected")
+_SELECTED = SafeString(" selected")
 ANYTHING = "something"
 # What the page offers as a link, and the filters it does not fold away.
 ONE_TAP = {
@@ -36,32 +37,33 @@ _IDENTIFIED = [("yes", _s_lazy("identified")), ("no", _s_lazy("not identified"))
 _READY = [("yes", _s_lazy("yes")), ("no", _s_lazy("no")), ("minutes", _s_lazy("within minutes"))]
 
 
+def options(choices: Iterable[tuple[Any, Any]], chosen: Any) -> SafeString:
+    """Choices to select from, each with its key."""
+    said = "" if chosen is None else str(chosen)
+    option = '<option value="{}"{}>{}</option>'
+    return SafeString(
+        "".join(
+            drawn(option, "" if key is None else key, _SELECTED if str(key or "") == said else "", label)
+            for key, label in choices
+        )
+    )
+
+
 class PlainSelect(forms.Select):
     """A choice drawn without a template an option, which took longer than reading the horns."""
 
     def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
-        chosen = "" if value is None else str(value)
-
-        def options(choices: Any) -> SafeString:
-            return format_html_join(
-                "",
-                '<option value="{}"{}>{}</option>',
-                (
-                    ("" if key is None else key, _SELECTED if str(key or "") == chosen else "", label)
-                    for key, label in choices
-                ),
-            )
-
-        drawn = [
-            format_html('<optgroup label="{}">{}</optgroup>', key, options(label))
-            if isinstance(label, (list, tuple))
-            else options([(key, label)])
-            for key, label in self.choices
-        ]
         # Joined from parts that are safe already.
-        inside = mark_safe("".join(drawn))  # noqa: S308
+        inside = SafeString(
+            "".join(
+                drawn('<optgroup label="{}">{}</optgroup>', key, options(label, value))
+                if isinstance(label, (list, tuple))
+                else options([(key, label)], value)
+                for key, label in self.choices
+            )
+        )
         described = flatatt({**self.attrs, **(attrs or {}), "name": name})
-        return format_html("<select{}>{}</select>", described, inside)
+        return drawn("<select{}>{}</select>", described, inside)
 
 
 def _waiting_for() -> list[tuple[str, str]]:
