@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
+from django.template.loader import render_to_string
 from django.utils.translation import override
 
+from identify.core.drawing.unrolled import about_sets
+from identify.core.hearing.notes import HeardNote
+from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE, both_names
 from identify.core.horns.speech import figure
-from identify.tuning import how_tuned
+from identify.tuning import how_tuned, tuning
 
 
 # Names of notes as in identify/core/horns/note_names.py; the decimal sign is the framework's own for each language.
@@ -25,3 +31,17 @@ def test_notes_and_figures_are_said_as_their_reader_does(code: str, sound: str, 
 
 def test_a_whole_figure_has_no_places():
     assert [figure(30.0), figure(29.5)] == ["30", "29.5"]
+
+
+def test_how_long_a_set_is_has_the_readers_decimal_sign():
+    with override("de"):
+        assert "1,33-mal" in about_sets(catalogue()["double-full"])[0]
+
+
+def test_a_drawing_is_the_same_whatever_its_readers_decimal_sign():
+    drawn = []
+    for code in ("en", "de"):
+        with override(code):
+            page = render_to_string("identify/_tuning.svg", {"tuning": tuning(HeardNote(233.08, 1, cents=12.5))})
+        drawn.append(re.findall(r' (?:d|points)="([^"]*)"', page))
+    assert drawn[0] == drawn[1] != []

@@ -8,7 +8,7 @@ compensating set shows as what it is: the other side's slide, and a short filled
 from identify.core.drawing.picture import Mark, Picture, Shape, Words, svg
 from identify.core.horns.air import TUBES, valve_fraction
 from identify.core.horns.builds import Build, Lever, Side, Stand
-from identify.core.horns.speech import _s
+from identify.core.horns.speech import _s, figure
 
 _WIDTH = 360.0
 _LEFT, _TUBE = 6.0, 340.0  # the longest tube is that long
@@ -179,7 +179,7 @@ def about_sets(build: Build) -> list[str]:
             )
         else:
             words = _s("The %(side)s set is %(ratio)s times as long as the %(other)s set.")
-        said.append(words % {"side": name, "other": base, "ratio": f"{ratio:.2f}"})
+        said.append(words % {"side": name, "other": base, "ratio": figure(ratio, 2)})
     for side in build.sides:
         if side.row == "borrowed":
             words = _s(
