@@ -62,6 +62,19 @@ def test_a_number_and_a_measurement_stand_with_the_finding_and_count_in_its_minu
     assert 'How many<span class="visually-hidden">: branch dented</span>' in page
 
 
+@pytest.mark.parametrize(("language", "shown"), [("", "2.5"), ("de", "2,5")])
+def test_a_figure_may_have_a_comma_and_is_told_as_its_reader_writes_it(world, language, shown):
+    world.school.staff_languages, world.technician.language = ["de"], language
+    world.school.save()
+    world.technician.save()
+
+    world.browser.post(world.address, sent(**{"measured-rotor-leaking": "2,5"}))
+
+    assert next(one.measured for one in open_findings(world.horn) if one.measured) == Decimal("2.5")
+    page = folded(world.browser.get(world.address))
+    assert (f'value="{shown}"' in page, f": {shown} s" in folded(world.browser.get(world.address[:-6]))) == (True, True)
+
+
 @pytest.mark.parametrize(
     ("field", "typed", "sentence"),
     [
@@ -75,6 +88,8 @@ def test_a_number_and_a_measurement_stand_with_the_finding_and_count_in_its_minu
         ("measured-branch-dented", "NaN", "Give a figure between 1 and 200 mm"),
         ("measured-branch-dented", "wide", "Give a figure between 1 and 200 mm"),
         ("measured-rotor-leaking", "1.234", "with at most two decimals"),
+        ("measured-rotor-leaking", "1,234", "with at most two decimals"),
+        ("measured-rotor-leaking", "1,2,3", "with at most two decimals"),
     ],
 )
 def test_a_figure_that_cannot_be_is_told_beside_its_field_and_what_was_typed_stays(world, field, typed, sentence):

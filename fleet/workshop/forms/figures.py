@@ -16,9 +16,12 @@ from fleet.workshop.models.measures import MOST_OF_ONE, in_words
 
 
 class FigureField(forms.DecimalField):
-    """A figure as it was typed, never as 3.00."""
+    """A figure as it was typed, never as 3.00, with a comma or a point: a telephone's keys may have one of them alone."""
 
     widget = forms.TextInput(attrs={"inputmode": "decimal"})
+
+    def to_python(self, value: Any) -> Any:
+        return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
 
     def prepare_value(self, value: Any) -> Any:
         return in_words(value) if isinstance(value, Decimal) else value

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _s
 
 KEYS = {"what", "unit", "least", "most"}
@@ -36,8 +37,8 @@ class Measure:
 
 
 def in_words(figure: Decimal) -> str:
-    """`3` or `2.5`, never `3.00`."""
-    return f"{figure.normalize():f}"
+    """`3` or `2.5`, and `2,5` in German; never `3.00`."""
+    return number_format(f"{figure.normalize():f}")
 
 
 def wrong_measure(raw: Any) -> str:
