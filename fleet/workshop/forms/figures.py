@@ -16,7 +16,7 @@ from fleet.workshop.models.measures import MOST_OF_ONE, in_words
 
 
 class FigureField(forms.DecimalField):
-    """A figure as it was typed, never as 3.00, with a comma or a point: a telephone's keys may have one of them alone."""
+    """A figure as it was typed, never as 3.00; with a comma or a point, since some keys have one of them alone."""
 
     widget = forms.TextInput(attrs={"inputmode": "decimal"})
 
