@@ -46,8 +46,8 @@ def _step(low: int, high: int, first: bool, last: bool) -> tuple[str, str]:
 
 
 def _hands(cm: float) -> str:
-    spans = round(cm / _SPAN, 1)
-    return _s_lazy("a hand") if spans == 1 else _of(_s_lazy("{spans} hands"), spans=lazy(figure, str)(spans, 1))
+    hands = round(cm / _SPAN, 1)
+    return _s_lazy("a hand") if hands == 1 else _of(_s_lazy("{spans} hands"), spans=lazy(figure, str)(hands, 1))
 
 
 def _of(sentence: str, **words: object) -> str:
