@@ -1,34 +1,62 @@
 """What a worker holds at most while it draws a page or print of a large school, each in a worker of its own.
 
-The school is furnished in a process of its own, so that what that took is not counted. Then a process that has asked
-for nothing yet is copied for each page a head may read, prints, lists as files and the whole school's file among them;
-so what a page needs of libraries counts for it. Last one copy asks for all of them, as a worker that lives long.
-Megabytes are those in memory at most (VmHWM); Linux alone says them.
+A worker that has read the site and asked for nothing yet is copied for each page a head may read, prints, lists as
+files and the whole school's file among them; so what a page needs of libraries counts for it. Last one copy asks for
+all of them, as a worker that lives long. Megabytes are those in memory at most (VmHWM); Linux alone says them.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import multiprocessing
+import subprocess
 import sys
-from collections.abc import Iterable
 from multiprocessing.connection import Connection
-from pathlib import Path
 from typing import Any, cast
 
 from django.core.management.base import BaseCommand
 from django.db import connection
-from django.test import Client
 
 from fleet.ground.access import DOORS, Role
 from fleet.people.models import User
-from tests.bench.own_database import own_database, without_manifest
+from tests.bench.own_database import own_database
 from tests.bench.pages import school_of
+from tests.bench.served.site import ROOT, prepared, signed_in
 from tests.doors import SCHOOL_PAGES
 
 MOST_MB = 150
 SHOWN = 12
-COPIES = multiprocessing.get_context("fork")
+WORKER = """
+import json, os, sys
+from io import BytesIO
+from fleet.wsgi import application
+
+def held(what):
+    with open("/proc/self/status") as lines:
+        return next(int(line.split()[1]) for line in lines if line.startswith(what)) / 1024
+
+def ask(path, cookie):
+    path, _, query = path.partition("?")
+    answers = []
+    for _ in application({
+        "REQUEST_METHOD": "GET", "PATH_INFO": path, "QUERY_STRING": query, "SERVER_NAME": "127.0.0.1",
+        "SERVER_PORT": "80", "SERVER_PROTOCOL": "HTTP/1.1", "HTTP_COOKIE": cookie, "HTTP_ACCEPT_ENCODING": "gzip",
+        "wsgi.url_scheme": "http", "wsgi.input": BytesIO(), "wsgi.errors": sys.stderr, "wsgi.version": (1, 0),
+        "wsgi.multithread": True, "wsgi.multiprocess": True, "wsgi.run_once": False,
+    }, lambda status, headers, *more: answers.append(status)):
+        pass
+    return answers[0].startswith("200")
+
+asked = json.load(sys.stdin)
+print(json.dumps(["before any", held("VmRSS")]), flush=True)
+for name, addresses in asked["pages"].items():
+    if not (copy := os.fork()):
+        if sum([ask(address, asked["cookie"]) for address in addresses]):
+            print(json.dumps([name, held("VmHWM")]), flush=True)
+        os._exit(0)
+    os.waitpid(copy, 0)
+"""
 
 
 class Command(BaseCommand):
@@ -39,13 +67,23 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, horns: int, **options: Any) -> None:
         horns = min(max(horns, 200), 100_000)
-        with own_database(), without_manifest(ALLOWED_HOSTS=["*"]):
+        with own_database() as folder:
             head, addresses = furnished(horns)
-            client = Client(headers={"accept-encoding": "gzip"})
-            client.force_login(User.objects.get(pk=head), backend="allauth.account.auth_backends.AuthenticationBackend")
-            rest = held("VmRSS")
-            each = {name: peak for name, address in addresses.items() if (peak := of_its_own(client, [address]))}
-            together = of_its_own(client, addresses.values())
+            cookie = "; ".join(f"{name}={value}" for name, value in signed_in(User.objects.get(pk=head)).items())
+            asked = {**{name: [address] for name, address in addresses.items()}, "all": list(addresses.values())}
+            connection.close()
+            said = subprocess.run(
+                [sys.executable, "-c", WORKER],
+                cwd=ROOT,
+                env=prepared(folder),
+                check=True,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                input=json.dumps({"cookie": cookie, "pages": asked}),
+                text=True,
+            )
+        each = dict[str, float](json.loads(line) for line in said.stdout.splitlines())
+        rest, together = each.pop("before any"), each.pop("all")
         self.stdout.write(f"{horns:,} horns on {connection.vendor}, {len(each)} pages; {rest:.0f} MB before any:\n")
         for name, peak in sorted(each.items(), key=lambda one: -one[1])[:SHOWN]:
             self.stdout.write(f"  {name:32}{peak:7.0f} MB\n")
@@ -58,43 +96,12 @@ class Command(BaseCommand):
             sys.exit(1)
 
 
-def of_its_own(client: Client, addresses: Iterable[str]) -> float:
-    """What a copy of this process held at most that asked for these; 0 where none of them is a page."""
-    connection.close()
-    ours, theirs = COPIES.Pipe()
-    worker = COPIES.Process(target=asking, args=(theirs, client, addresses))
-    worker.start()
-    theirs.close()
-    peak = cast("float", ours.recv())
-    worker.join()
-    return peak
-
-
-def asking(line: Connection, client: Client, addresses: Iterable[str]) -> None:
-    pages = 0
-    for address in addresses:
-        answer = client.get(address)
-        if answer.status_code == 200:
-            pages += 1
-            # What is sent piece by piece is not kept whole.
-            for _ in cast("Iterable[bytes]", answer):
-                pass
-        answer.close()
-    line.send(held("VmHWM") if pages else 0.0)
-    connection.close()
-
-
-def held(what: str) -> float:
-    """Megabytes of this process, now (VmRSS) or at most (VmHWM)."""
-    lines = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
-    return next(int(line.split()[1]) for line in lines if line.startswith(what)) / 1024
-
-
 def furnished(horns: int) -> tuple[int, dict[str, str]]:
-    """A head's key and what they may read, of a school made in another process."""
+    """A head's key and what they may read, of a school made in another process, which takes what that held with it."""
     connection.close()
-    ours, theirs = COPIES.Pipe()
-    maker = COPIES.Process(target=making, args=(theirs, horns))
+    copies = multiprocessing.get_context("fork")
+    ours, theirs = copies.Pipe()
+    maker = copies.Process(target=making, args=(theirs, horns))
     maker.start()
     theirs.close()
     told = cast("tuple[int, dict[str, str]]", ours.recv())

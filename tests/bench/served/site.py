@@ -27,15 +27,14 @@ def signed_in(user: User) -> dict[str, str]:
     return {name: one.value for name, one in browser.cookies.items()}
 
 
-@contextmanager
-def served(folder: Path) -> Iterator[list[int]]:
-    """The ports at which the site of the benchmark's own database is served, until it is over."""
+def prepared(folder: Path) -> dict[str, str]:
+    """The environment in which the site's own commands work on the benchmark's database, its styles gathered."""
     said = connection.settings_dict
     if connection.vendor == "sqlite":
-        address, instances = f"sqlite:///{said['NAME']}", 1
+        address = f"sqlite:///{said['NAME']}"
     else:
         who = f"{said['USER']}:{said['PASSWORD']}@{said['HOST'] or 'localhost'}:{said['PORT'] or 5432}"
-        address, instances = f"postgres://{who}/{said['NAME']}", 2
+        address = f"postgres://{who}/{said['NAME']}"
     given = {
         **os.environ,
         "HORN_DATA": str(folder),
@@ -43,6 +42,13 @@ def served(folder: Path) -> Iterator[list[int]]:
         "HORN_SECRET": settings.SECRET_KEY,
     }
     subprocess.run([sys.executable, "manage.py", "prepare"], cwd=ROOT, env=given, check=True, capture_output=True)
+    return given
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[list[int]]:
+    """The ports at which the site of the benchmark's own database is served, until it is over."""
+    given, instances = prepared(folder), 1 if connection.vendor == "sqlite" else 2
     ports = [free_port() for _ in range(instances)]
     with ExitStack() as running:
         for port in ports:
