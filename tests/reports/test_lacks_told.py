@@ -13,6 +13,7 @@ from fleet.matching.queries.buying import Lack, ToBuy, ToLookAt
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.whole_picture import sections
 from tests import make
+from tests.reports.test_prints import text
 from tests.reports.test_whole_picture import UNTIL
 
 pytestmark = pytest.mark.django_db
@@ -26,12 +27,18 @@ def test_what_to_buy_is_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
     address = f"/s/{school.slug}/picture/"
     assert "single horn that stands in F" in browser.get(address).content.decode()
 
-    monkeypatch.setattr("fleet.desk.pages.picture.AT_ONCE", 0)
+    monkeypatch.setattr("fleet.reports.pages.yearly.AT_ONCE", 0)
     page = browser.get(address).content.decode()
     assert "single horn that stands in F" not in page
     [asked] = re.findall(r'href="(\?until=[^"#]*)#buy"', page)
 
-    assert "single horn that stands in F" in browser.get(f"{address}{unescape(asked)}").content.decode()
+    page = browser.get(f"{address}{unescape(asked)}").content.decode()
+    assert "single horn that stands in F" in page
+    # As the print does, which on the page with it keeps it.
+    [report] = re.findall(r'href="([^"]*yearly-report[^"]*)"', page)
+    assert "buy" in report
+    assert "single horn that stands in F" in text(browser.get(unescape(report)).content)
+    assert "single horn that stands in F" not in text(browser.get(report.partition("?")[0]).content)
 
 
 def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serve(as_):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 
 import django_tables2 as tables
@@ -13,12 +12,11 @@ from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _s
 
 from fleet.ground.tables import FigureColumn, ListTable
-from fleet.matching.queries.buying import AT_ONCE, pupils_in_classes, to_buy
 from fleet.people.queries.school_days import years_behind
 from fleet.people.queries.seats import SeatedRequest
-from fleet.reports.pages.yearly import until_asked
+from fleet.reports.pages.yearly import figures_asked
 from fleet.reports.queries.bench_figures import bench_figures, bench_sections
-from fleet.reports.queries.figures import figures, last_months
+from fleet.reports.queries.figures import last_months
 from fleet.reports.queries.whole_picture import Section, sections
 from identify.core.drawing.picture import svg
 
@@ -61,9 +59,7 @@ def _named(end: date) -> str:
 def picture(request: SeatedRequest) -> HttpResponse:
     today = timezone.localdate(request.now)
     school = request.seat.school
-    told = figures(school, until_asked(request, today), buying=False)
-    if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
-        told = replace(told, to_buy=to_buy(school))
+    told = figures_asked(request)
     shown = [
         (
             section,

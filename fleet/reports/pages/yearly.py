@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from django.http import HttpRequest, HttpResponse
@@ -9,10 +10,11 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date
 
 from fleet.matching.pages.buying import plan_asked
+from fleet.matching.queries.buying import AT_ONCE, pupils_in_classes, to_buy
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.yearly_report import yearly_report_drawn
 from fleet.reports.queries.bench_figures import bench_figures, bench_sections
-from fleet.reports.queries.figures import figures
+from fleet.reports.queries.figures import Figures, figures
 from fleet.reports.queries.governors import for_governors
 from fleet.reports.sheet.page import as_pdf, paper_asked
 
@@ -26,10 +28,18 @@ def until_asked(request: HttpRequest, today: date) -> date:
     return asked if asked is not None and date(1990, 1, 1) <= asked <= today else today
 
 
+def figures_asked(request: SeatedRequest) -> Figures:
+    """The figures until the day asked for; what to buy where that is quick, or the address asks for it."""
+    school, today = request.seat.school, timezone.localdate(request.now)
+    told = figures(school, until_asked(request, today), buying=False)
+    if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
+        return replace(told, to_buy=to_buy(school))
+    return told
+
+
 def yearly_report(request: SeatedRequest) -> HttpResponse:
     """The report; with a plan of buying where the address asks for one as its page does."""
-    school, today = request.seat.school, timezone.localdate(request.now)
-    told = figures(school, until_asked(request, today))
+    school, told = request.seat.school, figures_asked(request)
     bench = bench_figures(school, told.since, told.until)
     paper = paper_asked(request.GET.get("paper"), school)
     _, plan = plan_asked(request)

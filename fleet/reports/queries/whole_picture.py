@@ -197,7 +197,10 @@ def buying(figures: Figures) -> Section:
     lacks = told.lacks if told else []
     rows = [[one.what, ", ".join(one.classes) or "–", str(one.horns)] for one in lacks]
     if told is None:
-        said = _s("Matching goes through every pupil of every class and every horn for this: it takes some seconds.")
+        said = _s(
+            "Matching goes through every pupil of every class and every horn for this, which takes some seconds: it is "
+            "worked out when the whole picture’s page is asked for it."
+        )
     elif not lacks:
         said = _s("The classes in the register lack no horn that would have to be bought.")
     else:
