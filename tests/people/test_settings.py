@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.core.management import CommandError, call_command
 from django.urls import reverse
+from django.utils.translation import override
 
 from fleet.environment import Issuer
 from fleet.ground.access import Role
@@ -20,6 +21,8 @@ ODD = {
     "contact": "Ines",
     "loan_days": 77,
     "local_rules": "Wash the hands.",
+    "family_languages": ["de", "ar"],
+    "rules_in_languages": {"de": "Hände waschen.", "tr": "Ellerinizi yıkayın."},
     "oil_days": 55,
     "year_ends": make.TODAY,
     "bench_rate": 40,
@@ -48,7 +51,29 @@ def test_every_setting_of_a_school_has_one_page(as_, db):
     client = as_(make.staff(Role.HEAD, school))
     asked = [name for one in SUBJECTS for name in client.get(reverse(one, args=[school.slug])).context["form"].fields]
 
-    assert sorted(asked) == sorted({*columns(school)} - {"id", "slug", "own_words_mark"})
+    assert sorted(asked) == sorted({*columns(school)} - {"id", "slug", "own_words_mark", "rules_in_languages"})
+
+
+def test_local_rules_are_read_in_a_familys_language_as_far_as_the_school_wrote_them_in_it(as_, db):
+    school = make.school(language="de", family_languages=["fr", "ar"], local_rules="Hände waschen.")
+    client, page = as_(make.staff(Role.HEAD, school)), reverse("people:settings-lending", args=[school.slug])
+    filled = {"loan_days": 300, "soon_days": 14, "local_rules": "Hände waschen.", "rules-ar": "", "rules-en": ""}
+
+    assert client.post(page, {**filled, "rules-fr": "Lavez-vous les mains."}).url == page
+
+    school.refresh_from_db()
+    told = {}
+    for code in ("de", "fr", "ar"):
+        with override(code):
+            told[code] = school.rules
+    assert told == {"de": "Hände waschen.", "fr": "Lavez-vous les mains.", "ar": "Hände waschen."}
+    assert "Lavez-vous" in client.get(page).content.decode()
+    # Switched off and on again, what was written is there.
+    school.family_languages = []
+    school.save()
+    client.post(page, filled)
+    school.refresh_from_db()
+    assert school.rules_in_languages == {"fr": "Lavez-vous les mains."}
 
 
 def test_the_settings_lead_to_every_subject_and_save_nothing_themselves(as_, db, settings):

@@ -80,7 +80,7 @@ class _Demo(DemoSchool):
         self.school = begin_school(
             name=plan["name"], slug=plan["slug"], head_name=first["name"], head_email=first["email"], at=self.day(-400)
         )
-        for name in ("contact", "local_rules", "currency", "family_languages"):
+        for name in ("contact", "local_rules", "rules_in_languages", "currency", "family_languages"):
             setattr(self.school, name, plan[name])
         self.school.approve_above, self.school.bench_rate = Decimal(plan["approve_above"]), Decimal(plan["bench_rate"])
         self.school.year_ends = self.on(plan["year_ends"])

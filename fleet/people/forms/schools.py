@@ -8,7 +8,7 @@ from django import forms
 from django.conf import settings as site
 from django.utils.translation import gettext as _s
 
-from fleet.ground.languages.known import translated, translated_for_staff
+from fleet.ground.languages.known import others_of, translated, translated_for_staff
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
@@ -71,6 +71,28 @@ class LendingForm(SettingsForm):
         model = School
         fields = ("loan_days", "soon_days", "local_rules")
         widgets = {"local_rules": forms.Textarea(attrs={"rows": 4})}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        school = self.instance
+        self.others = {f"rules-{one.code}": one for one in others_of(school.languages, school.language)}
+        for name, one in self.others.items():
+            self.initial[name] = school.rules_in_languages.get(one.code, "")
+            self.fields[name] = forms.CharField(
+                label=_s("Local rules in another language: %(language)s") % {"language": one.name},
+                required=False,
+                max_length=2000,
+                widget=forms.Textarea(attrs={"rows": 4, "lang": one.code, "dir": "auto"}),
+                help_text=_s("Left empty, families read the rules above."),
+            )
+
+    @property
+    def said(self) -> dict[str, Any]:
+        given = super().said
+        # What was written in a language that was switched off is there again once it is on.
+        written = dict(self.instance.rules_in_languages)
+        written |= {one.code: given.pop(name) for name, one in self.others.items()}
+        return {**given, "rules_in_languages": {code: words for code, words in written.items() if words}}
 
 
 class WorkshopForm(SettingsForm):

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator, validate_email
 from django.db import models
+from django.utils.translation import get_language
 
 from fleet.ground.languages.known import ENGLISH, choices, known
 from fleet.ground.languages.marks import _s_lazy
@@ -49,6 +50,10 @@ class School(models.Model):
         help_text=_s_lazy(
             "Insurance, charges and hygiene as this school handles them; shown beside the usual cautions."
         ),
+    )
+    # The same in other languages of its families, by their codes.
+    rules_in_languages = models.JSONField(
+        _s_lazy("local rules in other languages"), default=dict, db_default={}, blank=True, editable=False
     )
     loan_days = models.PositiveSmallIntegerField(
         _s_lazy("usual length of a loan in days"),
@@ -188,6 +193,11 @@ class School(models.Model):
     def zone(self) -> ZoneInfo:
         """By which its days begin and end."""
         return zone_of(self.time_zone)
+
+    @property
+    def rules(self) -> str:
+        """Its rules for families in the language that is spoken now, as far as it wrote them in it."""
+        return self.rules_in_languages.get(get_language() or "") or self.local_rules
 
     @property
     def e_mail(self) -> str:

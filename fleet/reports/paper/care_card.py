@@ -44,7 +44,7 @@ def care_card_drawn(horn: Horn, *, paper: str, address: str) -> bytes:
     y = page.paragraph(7, y + 3, care.school, WIDTH - 7, size=12)
     y = page.paragraph(7, y + 3, care.first, WIDTH - 7, size=10, grey=True)
     y += 9
-    rules = horn.school.local_rules
+    rules = horn.school.rules
     if rules and block_height(rules, WIDTH, 8) < BODY_END - y - 30:
         page.words(0, y, gettext("The school’s own rules"), size=14, bold=True)
         y = page.block(0, y + 2, rules, WIDTH, BODY_END - y - 30, size=11) + 8

@@ -190,7 +190,7 @@ def _test_note(page: Sheet, facts: SheetFacts, y: float) -> float:
 
 
 def _rules(facts: SheetFacts) -> str:
-    return facts.school.local_rules or gettext("Ask the school about insurance, charges and hygiene.")
+    return facts.school.rules or gettext("Ask the school about insurance, charges and hygiene.")
 
 
 def _rest_elsewhere(facts: SheetFacts, most: float) -> bool:

@@ -175,6 +175,6 @@ def words_shown(
         gettext("Agreement, version %(version)s") % {"version": agreement.version},
         agreement.in_full,
     ]
-    if horn.school.local_rules:
-        parts += ["", gettext("The school’s own rules"), horn.school.local_rules]
+    if horn.school.rules:
+        parts += ["", gettext("The school’s own rules"), horn.school.rules]
     return "\n".join(parts)
