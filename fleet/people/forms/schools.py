@@ -76,14 +76,14 @@ class LendingForm(SettingsForm):
         super().__init__(*args, **kwargs)
         school = self.instance
         self.others = {f"rules-{one.code}": one for one in others_of(school.languages, school.language)}
-        for name, one in self.others.items():
+        for said, (name, one) in enumerate(self.others.items()):
             self.initial[name] = school.rules_in_languages.get(one.code, "")
             self.fields[name] = forms.CharField(
-                label=_s("Local rules in another language: %(language)s") % {"language": one.name},
+                label=_s("Local rules: %(language)s") % {"language": one.name},
                 required=False,
                 max_length=2000,
                 widget=forms.Textarea(attrs={"rows": 4, "lang": one.code, "dir": "auto"}),
-                help_text=_s("Left empty, families read the rules above."),
+                help_text="" if said else _s("Where a language is left empty, its families read the rules above."),
             )
 
     @property
