@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.core.hearing import steadiness
-from identify.core.hearing.halves import DOUBTED, halves, weighed
+from identify.core.hearing.halves import ANOTHER, DOUBTED, Half, halves, weighed
 from identify.core.hearing.notes import SURE, HeardNote
-from identify.core.hearing.proposals import FEATURES, Proposals, propose, refined
+from identify.core.hearing.proposals import FEATURES, PARTIALS, THERE, Proposals, occupancy, propose, refined
 from identify.core.hearing.sound import Sound
 from identify.core.hearing.spectrum import SHORT_HOP, Floats, Spectra, spectra
 from identify.core.hearing.steadiness import Course
@@ -29,7 +29,8 @@ SILENT = 10 ** (-60 / 20)  # level, against full scale, that the loudest tenth o
 LOWEST_OPEN_HZ = 70.0  # under this only mains hum and pedal notes sound
 # Below, no answer: rather none than a wrong one. The chance is a wary one, fitted as if most recordings held no single
 # note. Chosen so that no more than 1 % of held-out clips without one are answered.
-LEAST_CONFIDENCE = 0.12
+LEAST_CONFIDENCE = 0.04
+SECOND_DB = -11.0  # from here on another note beside this one makes two; players in the next room are fainter
 FAINT = 0.5  # below, the answer comes with the advice to play once more
 MAINS_HZ = (
     100.0,
@@ -41,7 +42,10 @@ CLIPPED = 0.01  # share of samples at the ceiling that is worth a remark
 MAINS_CONFIDENCE = 0.8
 # A second or less of hum is measured less finely, and a room makes it less even: taken for hum where little speaks for
 # a note. Of 500 hums 6 were answered without this.
-NEAR_MAINS_CENTS, RATHER_EVEN, HUM_CONFIDENCE = 8.0, 0.6, 0.9
+NEAR_MAINS_CENTS, HUM_CONFIDENCE = 8.0, 0.9
+# Of the first fourteen partials a hum has nine at most, or its first is the strongest; low brass has more, and a higher
+# one is the strongest. Of 50 notes held as evenly as a hum, at its pitch, 41 are told from it so.
+HUM_PARTIALS = 9
 # What may be no horn is answered and never sure: one partial only, all above a whistle's pitch, a blow that dies away,
 # lower than a horn's lowest open note. So is what had to be straightened, and what not both halves hold: DOUBTED.
 STRAIGHT = 0.5  # the least trust of what was straightened: a wobble comes to 0.9 and more, notes in turn to 0.3
@@ -65,12 +69,13 @@ REASONS = {
 
 @dataclass(frozen=True)
 class Chosen:
-    """The proposal with the highest score, that score, and its lead over the best that is another note."""
+    """The proposal with the highest score, that score, and its lead over the best that is another note; all scores."""
 
     index: int
     hz: float
     score: float
     margin: float
+    scores: Floats
 
 
 def choose(proposals: Proposals, weights: Fitted) -> Chosen:
@@ -79,7 +84,7 @@ def choose(proposals: Proposals, weights: Fitted) -> Chosen:
     best = int(scores.argmax())
     another = np.abs(1200 * np.log2(proposals.hz / proposals.hz[best])) > 60
     margin = float(scores[best] - scores[another].max()) if another.any() else 15.0
-    return Chosen(best, float(proposals.hz[best]), float(scores[best]), margin)
+    return Chosen(best, float(proposals.hz[best]), float(scores[best]), margin, scores)
 
 
 def facts(seen: Spectra, proposals: Proposals, chosen: Chosen) -> tuple[Floats, Course]:
@@ -94,10 +99,17 @@ class _Looked:
     """What was made of the spectra: the note chosen, how it goes, the chance that it is right, its partials found."""
 
     seen: Spectra
+    proposals: Proposals
     chosen: Chosen
     course: Course
     confidence: float
     partials: int
+
+    def as_half(self, hz: float) -> Half:
+        """What is heard here, as a half of a recording in which the note ``hz`` was heard."""
+        near = np.abs(1200 * np.log2(self.proposals.hz / hz)) <= ANOTHER
+        lead = self.chosen.score - float(self.chosen.scores[near].max(initial=-np.inf))
+        return Half(self.chosen.hz, self.confidence, lead)
 
 
 def _look(seen: Spectra) -> _Looked | None:
@@ -109,7 +121,7 @@ def _look(seen: Spectra) -> _Looked | None:
     row, course = facts(seen, proposals, chosen)
     confidence = chance(float(fitted("trust", TRUST_FACTS).score(row[None, :])[0]))
     partials = round(8 * float(proposals.features[chosen.index][FEATURES.index("count")]))
-    return _Looked(seen, chosen, course, confidence, partials)
+    return _Looked(seen, proposals, chosen, course, confidence, partials)
 
 
 def _look_twice(samples: NDArray[np.float32], rate: int) -> _Looked | None:
@@ -118,7 +130,7 @@ def _look_twice(samples: NDArray[np.float32], rate: int) -> _Looked | None:
     if whole is None:
         return None
     heard = [_look(spectra(part, rate)) for part in halves(samples, rate, whole.seen)]
-    found = [(half.chosen.hz, half.confidence) for half in heard if half is not None]
+    found = [half.as_half(whole.chosen.hz) for half in heard if half is not None]
     return replace(whole, confidence=weighed(whole.chosen.hz, whole.confidence, found))
 
 
@@ -148,25 +160,25 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
             looked = replace(straight, confidence=min(straight.confidence, DOUBTED))
             went = went - np.median(went)  # the middle is what was straightened to
             remarks.append(_s("The note wavers. Its middle is taken; hold it stiller to be surer."))
-    seen, chosen, course, confidence = looked.seen, looked.chosen, looked.course, looked.confidence
+    seen, chosen, confidence = looked.seen, looked.chosen, looked.confidence
     too_low = chosen.hz < LOWEST_OPEN_HZ and not pedal
-    if (too_low or _is_mains(chosen.hz)) and _is_even(seen, course):
-        return none("hum")
-    if confidence < HUM_CONFIDENCE and _is_mains(chosen.hz, NEAR_MAINS_CENTS) and _is_even(seen, course, RATHER_EVEN):
+    if _is_hum(seen, looked, too_low):
         return none("hum")
     if confidence < LEAST_CONFIDENCE:
-        return none(_why_not(sound, seen, course), confidence)
+        return none(_why_not(sound, looked), confidence)
     if bends(went):
         return none("moving", confidence)
+    if _are_two(looked):
+        return none("two notes", confidence)
     if too_low:
         return none("low")
     if confidence < FAINT:
         remarks.append(_s("That was not clear. Play it once more, closer to the microphone, to be surer."))
-    if _is_mains(chosen.hz):  # a note may lie there by chance, but it is never sure
+    hz = refined(seen, chosen.hz)
+    if _is_mains(hz):  # a note may lie there by chance, but it is never sure
         confidence = min(confidence, MAINS_CONFIDENCE)
     if _may_be_no_horn(seen, chosen.hz, looked.partials):
         confidence = min(confidence, DOUBTED)
-    hz = refined(seen, chosen.hz)
     midi = round(hz_to_midi(hz))
     note = name_of(midi)
     step = -(-len(went) // MOST_POINTS)
@@ -213,9 +225,18 @@ def _falls(seen: Spectra) -> float:
     return float(10 * np.log10(first / last))
 
 
-def _is_even(seen: Spectra, course: Course, least: float = MAINS_EVENNESS) -> bool:
-    """Neither begins nor ends nor breathes, as no player can help doing."""
-    return steadiness.evenness(seen) > least and course["near"] > 0.9
+def _is_hum(seen: Spectra, looked: _Looked, too_low: bool) -> bool:
+    """At the pitch of the mains, with a machine's partials, and neither begins nor ends nor breathes as players do."""
+    hz = refined(seen, looked.chosen.hz)
+    even = looked.course["near"] > 0.9 and steadiness.evenness(seen) > MAINS_EVENNESS
+    if too_low:
+        return even
+    doubted = looked.confidence < HUM_CONFIDENCE and _is_mains(hz, NEAR_MAINS_CENTS)
+    if not (doubted or (even and _is_mains(hz))):
+        return False
+    few = int((occupancy(seen, np.array([hz]))[0] > THERE).sum()) <= HUM_PARTIALS
+    at: Floats = hz * PARTIALS.astype(np.float64)
+    return few or int(seen.level_near(at, 0.02 * at).argmax()) == 0
 
 
 def _tonal_db(seen: Spectra) -> float:
@@ -225,8 +246,13 @@ def _tonal_db(seen: Spectra) -> float:
     return float(np.median(20 * np.log10((strongest + 1e-9) / (np.median(frames, axis=1) + 1e-9))))
 
 
-def _why_not(sound: Sound, seen: Spectra, course: Course) -> str:
+def _are_two(looked: _Looked) -> bool:
+    return steadiness.second_db(looked.seen, looked.chosen.hz, looked.proposals.hz) > SECOND_DB
+
+
+def _why_not(sound: Sound, looked: _Looked) -> str:
     """The likeliest reason, in the order in which a listener would notice."""
+    seen, course = looked.seen, looked.course
     sounding = float(seen.loud.sum()) * SHORT_HOP / seen.rate
     if sound.clipped > 0.1:
         return "clipped"
@@ -234,6 +260,6 @@ def _why_not(sound: Sound, seen: Spectra, course: Course) -> str:
         return "short"
     if course["near"] < 0.7 or course["drift"] > 0.6 or course["clearness"] < 0.6:
         return "moving" if _tonal_db(seen) > TONAL_DB else "noise"
-    if course["foreign_power"] > -0.5 or course["highest_foreign"] > -0.4:
+    if course["foreign_power"] > -0.5 or course["highest_foreign"] > -0.4 or _are_two(looked):
         return "two notes"
     return "unsure"

@@ -20,6 +20,7 @@ from identify.core.hearing.spectrum import Floats, Spectra
 LOWEST_HZ, TOP_HZ = 40.0, 1_300.0
 PARTIALS = np.arange(1, 15)
 MIDDLE_C = 261.6
+THERE = 0.25  # occupancy from which a partial counts as found
 FEATURES = (
     "explained", "explained_amplitude", "occupied", "odd_occupied", "odd_less_even", "others_less_thirds",
     "halfway", "count", "fundamental", "height", "first", "first_height", "explained_power", "explained_root",
@@ -41,7 +42,7 @@ def tolerance(spectra: Spectra, peaks: Floats, hz: Floats) -> Floats:
     return np.minimum(wide[None, :], 0.22 * hz[:, None])
 
 
-def _belonging(spectra: Spectra, hz: Floats) -> tuple[Floats, Floats]:
+def belonging(spectra: Spectra, hz: Floats) -> tuple[Floats, Floats]:
     """Of every peak to every proposal: the partial it would be, and how well it fits (0–1)."""
     peaks = spectra.peaks[0]
     partial = np.maximum(1.0, np.rint(peaks[None, :] / hz[:, None]))
@@ -64,7 +65,7 @@ def propose(spectra: Spectra) -> Proposals | None:
     for _ in range(2):
         if not len(hz):
             return None
-        partial, fits = _belonging(spectra, hz)
+        partial, fits = belonging(spectra, hz)
         share = weight * fits * (partial <= 24)
         fitted = (share * partial * peaks).sum(axis=1) / np.maximum((share * partial**2).sum(axis=1), 1e-9)
         hz = _within(fitted)
@@ -91,13 +92,13 @@ def _reach(spectra: Spectra, hz: Floats, at: Floats) -> Floats:
 
 def _features(spectra: Spectra, hz: Floats) -> Floats:
     _, weight, level = spectra.peaks
-    _, fits = _belonging(spectra, hz)
+    _, fits = belonging(spectra, hz)
     amplitude, power = 10 ** (level / 20), 10 ** (level / 10)
     at = hz[:, None] * PARTIALS
     inside = at < spectra.highest
     there = occupancy(spectra, hz)
     halfway = np.clip((spectra.excess_near(at - 0.5 * hz[:, None], _reach(spectra, hz, at)) - 6) / 18, 0, 1) * inside
-    found = there > 0.25
+    found = there > THERE
     last = np.where(found, PARTIALS, 0).max(axis=1)
     first = np.where(found, PARTIALS, 20).min(axis=1)
     # Low partials may be lost in a small microphone, high ones in the noise: both count for less.
@@ -137,7 +138,7 @@ def odd_from_even(spectra: Spectra, hz: float) -> float:
     They are one note's only if they agree: a faint note an octave below a strong one fills the gaps, seldom exactly.
     """
     peaks, weight, level = spectra.peaks
-    partial, fits = _belonging(spectra, np.array([hz]))
+    partial, fits = belonging(spectra, np.array([hz]))
     share = weight * fits[0] * 10 ** (level / 40) * (partial[0] <= 16)
     found = []
     for rest in (0, 1):
@@ -153,7 +154,7 @@ def refined(spectra: Spectra, hz: float) -> float:
     """The note to a fraction of a cent, from the peaks that are its partials."""
     peaks, weight, level = spectra.peaks
     for _ in range(2):
-        partial, fits = _belonging(spectra, np.array([hz]))
+        partial, fits = belonging(spectra, np.array([hz]))
         share: NDArray[np.float64] = weight * fits[0] * 10 ** (level / 40) * (partial[0] <= 16)
         below = float((share * partial[0] ** 2).sum())
         if below <= 0:

@@ -9,14 +9,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from identify.core.hearing.proposals import MIDDLE_C, PARTIALS, occupancy, odd_from_even
+from identify.core.hearing.proposals import MIDDLE_C, PARTIALS, belonging, occupancy, odd_from_even
 from identify.core.hearing.spectrum import SHORT, SHORT_HOP, Floats, Spectra
 
 STEPS = np.arange(-120.0, 121.0, 10.0)  # cents around the note in which each frame is searched
 NEAR = 35.0  # a frame this close, in cents, is on the note
 # Two notes in the ratio a:b look like partials a and b of a note far below both.
 PAIRS = ((2, 3), (3, 4), (4, 5), (5, 6), (3, 5), (2, 5))
+# What is asked of another note, so that no noise is taken for one: of 4,100 notes held it was found in one, of 36 pairs
+# that would have been answered in 27.
+BESIDE, FITTING, FEWEST_OWN, COMPLETE = 0.1, 0.4, 4, 0.8
 FEATURES = (
     "near", "near_in_worse_half", "longest_run", "longest_run_seconds", "spread", "drift",
     "highest_foreign", "foreign_power", "foreign_weight", "clearness", "prominence", "seconds", "sounding",
@@ -70,16 +74,40 @@ def _longest_run(near: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
     return int((edges[1::2] - edges[::2]).max()) if len(edges) else 0
 
 
-def _foreign(spectra: Spectra, hz: float) -> tuple[float, float, float]:
-    """Of peaks that are no partials: the highest's level, their power against all (both dB), their share of
-    weight.
-    """
-    peaks, weight, level = spectra.peaks
+def _no_partials(spectra: Spectra, hz: float) -> NDArray[np.bool_]:
+    """Which peaks are no partials of a note."""
+    peaks = spectra.peaks[0]
     off = np.abs(peaks - np.maximum(1, np.rint(peaks / hz)) * hz)
     own = np.minimum(np.maximum(0.8 * spectra.resolution, 0.012 * peaks), 0.22 * hz) * 1.1
     # Half a semitone at least: a voice that wavers strays from its own partials, a second note lies further
     # off.
-    foreign = off > np.maximum(own, np.minimum(0.03 * peaks, 0.3 * hz))
+    return np.asarray(off > np.maximum(own, np.minimum(0.03 * peaks, 0.3 * hz)))
+
+
+def second_db(spectra: Spectra, hz: float, proposals: Floats) -> float:
+    """How loud the loudest other of the proposed notes sounds beside one, in dB by what only one of the two explains.
+
+    Another note counts where ``FEWEST_OWN`` peaks are its partials only and ``COMPLETE`` of its partials are there;
+    what lies nearer than ``BESIDE`` is the same note, played by a section. -50 where there is none.
+    """
+    foreign = _no_partials(spectra, hz)
+    partial, fits = belonging(spectra, proposals[np.abs(proposals / hz - 1) > BESIDE])
+    theirs = (fits > FITTING) & (partial <= len(PARTIALS))
+    power = 10 ** (spectra.peaks[2] / 10)
+    loudest = 0.0
+    for numbers, there in zip(partial, theirs, strict=True):
+        own = there & foreign
+        if own.sum() >= FEWEST_OWN and len(set(numbers[there])) >= COMPLETE * numbers[there].max():
+            loudest = max(loudest, float(power[own].sum()))
+    return float(10 * np.log10(loudest / max(float(power[~foreign].sum()), 1e-9) + 1e-5))
+
+
+def _foreign(spectra: Spectra, hz: float) -> tuple[float, float, float]:
+    """Of peaks that are no partials: the highest's level, their power against all (both dB), their share of
+    weight.
+    """
+    _, weight, level = spectra.peaks
+    foreign = _no_partials(spectra, hz)
     if not foreign.any():
         return -50.0, -50.0, 0.0
     power = 10 ** (level / 10)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from identify.core.hearing.halves import CLEAR, DOUBTED, FOUND, halves, weighed
+from identify.core.hearing.halves import CLEAR, DOUBTED, FOUND, MOST_LEAD, Half, halves, weighed
 from identify.core.hearing.listening import listen
 from identify.core.hearing.spectrum import spectra
 from tests.identify.core.hearing.test_wavering import RATE, tone
@@ -21,13 +21,11 @@ def cents(off):
     [
         (0.99, [(cents(59.9), 0.9), (cents(-59.9), 0.9)], 0.99),
         (0.99, [(cents(61), 0.0), (HZ, 0.9)], DOUBTED),
-        (0.99, [(cents(61), 0.75), (HZ, 0.9)], 0.25),
-        (0.99, [(cents(-61), 0.75), (cents(500), 0.8)], pytest.approx(0.2)),
+        (0.99, [(cents(-61), 0.9, MOST_LEAD), (HZ, 0.9)], DOUBTED),
+        (0.99, [(cents(61), 0.1, MOST_LEAD + 0.1), (HZ, 0.9)], 0.0),
+        (0.99, [(cents(59.9), 0.1, MOST_LEAD + 0.1), (HZ, 0.9)], 0.99),
+        (0.99, [(2 * HZ, 0.9, float("inf")), (HZ, 0.9)], 0.0),
         (0.1, [(cents(500), 0.0), (HZ, 0.99)], 0.1),
-        (0.99, [(2 * HZ, 0.99), (HZ, 0.9)], DOUBTED),
-        (0.99, [(3 * cents(59.9), 0.99), (HZ, 0.9)], DOUBTED),
-        (0.99, [(3 * cents(61), 0.75), (HZ, 0.9)], 0.25),
-        (0.99, [(HZ / 2, 0.75), (HZ, 0.9)], 0.25),
         (0.1, [(HZ, CLEAR), (HZ, 0.0)], FOUND),
         (0.1, [(HZ, CLEAR - 0.01), (HZ, 0.9)], 0.1),
         (0.1, [(HZ, CLEAR)], 0.1),
@@ -36,7 +34,7 @@ def cents(off):
     ],
 )
 def test_another_note_in_one_half_speaks_against_the_whole_and_the_same_in_both_for_it(whole, heard, trust):
-    assert weighed(HZ, whole, heard) == trust
+    assert weighed(HZ, whole, [Half(*one) for one in heard]) == trust
 
 
 @pytest.mark.parametrize(("seconds", "parts"), [(0.32, 2), (0.28, 0)])
@@ -68,6 +66,16 @@ def test_two_notes_in_turn_are_not_taken_for_the_longer_one():
 @pytest.mark.parametrize(("share", "sure"), [(0.7, True), (0.6, False)])
 def test_a_note_that_goes_on_an_octave_higher_is_never_sure(share, sure):
     assert listen(sound(joined(tone(HZ, seconds=1.6), tone(2 * HZ, seconds=1.6), share))).sure is sure
+
+
+def test_two_notes_an_octave_apart_in_turn_are_not_taken_for_the_lower_one():
+    assert listen(sound(joined(tone(HZ, seconds=1.6), tone(2 * HZ, seconds=1.6), 0.5))).hz is None
+
+
+@pytest.mark.parametrize("level", [0.01, 0.1, 0.3])
+def test_a_note_is_still_heard_when_only_noise_fills_the_other_half(level):
+    noise = level * np.random.default_rng(3).standard_normal(int(1.6 * RATE))
+    assert listen(sound(np.concatenate([tone(HZ, seconds=1.6), noise]))).hz == pytest.approx(HZ, rel=0.003)
 
 
 def test_a_note_that_another_sounds_beside_at_first_is_heard_from_its_second_half():

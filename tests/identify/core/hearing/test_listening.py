@@ -7,7 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from identify.core.hearing.listening import FAINT, LEAST_CONFIDENCE, REASONS, listen
+from identify.core.hearing.listening import FAINT, LEAST_CONFIDENCE, REASONS, SECOND_DB, listen
+from identify.core.hearing.proposals import propose
+from identify.core.hearing.spectrum import spectra
+from identify.core.hearing.steadiness import second_db
 from identify.core.horns.pitch import both_names, midi_to_hz
 from tests.identify.tones import horn_tone, sound
 
@@ -154,9 +157,21 @@ def test_two_notes_at_once_are_no_single_note(interval):
     no_note(both, "two notes")
 
 
-@pytest.mark.parametrize(("loud", "said"), [(0.25, "unsure"), (0.35, "two notes")])
-def test_a_second_note_is_named_where_it_is_a_third_as_loud(loud, said):
-    no_note(horn_tone(196) + loud * horn_tone(196 * 2 ** (2 / 12), seed=9), said)
+@pytest.mark.parametrize("interval", [5, 7, 16])
+def test_a_second_note_is_named_where_it_is_a_third_as_loud(interval):
+    no_note(horn_tone(196) + 0.33 * horn_tone(196 * 2 ** (interval / 12), seed=9), "two notes")
+
+
+@pytest.mark.parametrize(
+    ("interval", "loud", "heard"), [(5, 0.27, True), (5, 0.3, False), (16, 0.29, True), (16, 0.33, False)]
+)
+def test_another_note_counts_by_what_only_it_explains(interval, loud, heard):
+    """With 11 dB between them two play; a section beside its own note, and faint players next door, are no second."""
+    second = horn_tone(BB3 * 2 ** (interval / 12), seed=9)
+    seen = spectra(horn_tone(BB3) + loud * second, 22_050)
+    assert (second_db(seen, BB3, propose(seen).hz) <= SECOND_DB) is heard
+    beside = spectra(horn_tone(BB3) + horn_tone(BB3 * 1.09, seed=9), 22_050)
+    assert second_db(beside, BB3, np.array([BB3, BB3 * 1.09])) < SECOND_DB
 
 
 def test_one_note_after_another_is_no_single_note():
@@ -177,6 +192,20 @@ def test_the_hum_of_the_mains_is_no_note(mains, times):
     hum = sum(np.sin(2 * np.pi * mains * times * k * time_ + k) / k for k in range(1, 7))
     hiss = 0.01 * np.random.default_rng(2).standard_normal(len(time_))
     no_note(0.02 * (hum + hiss), "hum")
+
+
+@pytest.mark.parametrize(("partials", "code"), [(9, "hum"), (10, None)])
+@pytest.mark.parametrize("mains", [100.0, 120.0])
+def test_a_low_note_as_even_as_a_hum_is_told_from_it_by_its_partials(mains, partials, code):
+    """As a looped sample is held: of brass, with a partial above the first the strongest."""
+    tone = horn_tone(mains, seconds=2, partials=partials)
+    tone[1:] -= 0.97 * tone[:-1]
+    assert listen(sound(10 * tone[8_000:-8_000])).code == code
+
+
+def test_a_hum_with_many_partials_and_the_first_the_strongest_is_no_note():
+    time_ = np.arange(44_100) / 22_050
+    no_note(0.02 * sum(np.sin(2 * np.pi * 100 * k * time_ + k) / k for k in range(1, 15)), "hum")
 
 
 def test_a_pedal_note_is_heard_only_when_asked_for():
