@@ -258,7 +258,8 @@ def _why_not(sound: Sound, looked: _Looked) -> str:
         return "clipped"
     if sounding < 0.25:
         return "short"
-    if course["near"] < 0.7 or course["drift"] > 0.6 or course["clearness"] < 0.6:
+    in_turn = looked.confidence == 0  # as `weighed` says of a half with another note
+    if in_turn or course["near"] < 0.7 or course["drift"] > 0.6 or course["clearness"] < 0.6:
         return "moving" if _tonal_db(seen) > TONAL_DB else "noise"
     if course["foreign_power"] > -0.5 or course["highest_foreign"] > -0.4 or _are_two(looked):
         return "two notes"
