@@ -115,7 +115,7 @@ def test_the_benchmark_refuses_too_few_walks():
 
 @pytest.mark.parametrize("unlike", [0.2, 0.4])
 def test_a_horn_like_the_one_before_settles_by_half_the_checks_and_right_even_where_twice_as_many_are_none(unlike):
-    alike = walks(judge(), usual(), 300, seed=2, like="double-full", unlike=unlike, propose=usual_next)
+    alike = walks(judge(), usual(), 500, seed=2, like="double-full", unlike=unlike, propose=usual_next)
     settled = [one for one in alike if one.verdict.settled]
     assert len(settled) > 0.85 * len(alike)
     assert sum(one.right for one in settled) >= 0.98 * len(settled)
