@@ -47,7 +47,7 @@ def _step(low: int, high: int, first: bool, last: bool) -> tuple[str, str]:
 
 def _hands(cm: float) -> str:
     hands = round(cm / _SPAN, 1)
-    return _s_lazy("a hand") if hands == 1 else _of(_s_lazy("{spans} hands"), spans=lazy(figure, str)(hands, 1))
+    return _s_lazy("a hand") if hands == 1 else _of(_s_lazy("{spans} hands"), spans=lazy(figure, str)(hands))
 
 
 def _of(sentence: str, **words: object) -> str:

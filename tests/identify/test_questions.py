@@ -56,10 +56,10 @@ def test_a_length_is_asked_for_in_centimetres_and_in_hands_with_its_origin():
         ("Up to 27 cm", "less than 1.4 hands"),
         ("28 to 32 cm", "about 1.5 hands"),
         ("33 to 37 cm", "about 1.8 hands"),
-        ("38 to 42 cm", "about 2.0 hands"),
+        ("38 to 42 cm", "about 2 hands"),
         ("43 to 47 cm", "about 2.2 hands"),
         ("48 to 54 cm", "about 2.5 hands"),
-        ("55 to 64 cm", "about 3.0 hands"),
+        ("55 to 64 cm", "about 3 hands"),
         ("65 cm and more", "more than 3.2 hands"),
     ]
     assert "with your spread hand, about 20 cm" in question.how[0]
