@@ -112,6 +112,12 @@ def test_a_choice_is_known_by_what_a_page_of_staff_calls_it(name: str, code: str
     assert {key: column.clean(label, None) for key, label in said.items()} == {key: key for key in said}
 
 
+def test_a_sum_of_the_look_before_has_the_readers_decimal_sign():
+    with override("de"):
+        assert in_words("price", "1234.50") == "1234,50"
+    assert (in_words("value", "12.00"), in_words("value", "")) == ("12.00", "")
+
+
 def test_a_list_in_german_names_languages_in_german(school: Desk):
     school.bring_in(list_of("Deutsch", "Ukrainisch"), kind="pupils")
 

@@ -8,7 +8,7 @@ from typing import Any, overload
 
 from django.core.paginator import Paginator
 from django.utils.dateparse import parse_date
-from django.utils.formats import date_format
+from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _s
 
 from fleet.exchange.actions.lists.every import kind_of
@@ -163,6 +163,8 @@ def in_words(name: str, value: Any) -> str:
         return "; ".join(f"{who} ({', '.join(_spelt(one) for one in reached if one)})" for who, *reached in value)
     if name == "acquired_on" and (month := parse_date(f"{value}-01")):
         return date_format(month, "F Y")
+    if name in {"price", "value"} and value:
+        return number_format(value, 2)
     if name.endswith("_on") and (on := parse_date(str(value))):
         return day(on)
     if name == "described_as" and (guess := in_a_sentence(value)):
