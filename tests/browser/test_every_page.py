@@ -113,6 +113,12 @@ def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, pa
             if 'type="radio"' not in html and 'type="checkbox"' not in html
         ]
         page.set_viewport_size({"width": 390, "height": 844})
+        low = page.evaluate(
+            """() => [...document.querySelectorAll('.steps a, .tasks > li > a:first-child')]
+                .filter(e => e.offsetParent && e.getBoundingClientRect().height < 43.5)
+                .map(e => e.outerHTML.slice(0, 90))"""
+        )
+        wrong += [f"{name}: a step or a task lower than 44 px: {html}" for html in low]
         if (wide := page.evaluate(LONGER)) > 390:
             wrong.append(f"{name}: {wide} px wide on a phone of 390 with words two fifths longer")
     assert not wrong, "\n".join(wrong)
