@@ -21,7 +21,7 @@ from fleet.reports.queries.plots import bars, folded, stacks
 from fleet.reports.queries.whole_picture import sections
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import catalogue
-from identify.core.drawing.picture import svg
+from identify.core.drawing.picture import Words, svg
 from tests import make
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
@@ -275,6 +275,15 @@ def test_a_plot_draws_its_values_to_scale_and_says_them():
     assert '<desc id="days-desc">A-1: 10; B &amp; C: 5; D: 0</desc>' in drawn
     stacked = svg(stacks("Grades", ("good", "bad"), [("2025", (3, 1)), ("2026", (0, 2))]), "grades")
     assert "2025: 3 good, 1 bad; 2026: 0 good, 2 bad" in stacked
+
+
+def test_a_long_name_of_a_bar_goes_on_below_and_stands_whole():
+    name = "voll ausgebautes Doppelhorn in F und B, steht in F"
+    picture = bars("Kinds", [(name, 4, "4"), ("Einfachhorn in F", 5, "5")])
+
+    said = [mark for mark in picture.marks if isinstance(mark, Words)]
+    assert " ".join(one.said for one in sorted(said[:2], key=lambda one: one.y)) == name
+    assert len({one.y for one in said}) == len(said)
 
 
 def test_three_equal_bars_that_follow_one_another_are_one_and_two_are_two():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import groupby
+from textwrap import wrap
 
 from django.utils.translation import gettext as _s
 
@@ -12,7 +13,7 @@ from identify.core.drawing.picture import Mark, Picture, Shape, Words
 # A phone's width of room, so that the words stay readable there.
 WIDTH = 340.0
 LABEL, BAR_LEFT, FIGURE = 12.5, 142.0, 40.0
-ROW, BAR = 24.0, 15.0
+ROW, BAR, LINE = 24.0, 15.0, 15.0
 FOLDED = 3  # equal bars from which on they are one
 LETTER = 7.0  # about what a letter of 12.5 units is wide, in a wide face
 
@@ -24,15 +25,18 @@ def bars(title: str, rows: Sequence[tuple[str, float, str]]) -> Picture:
     rows = folded(rows)
     # Labels too long to stand before their bars stand above them, all or none.
     above = any(len(label) * LETTER > BAR_LEFT - 6 for label, _, _ in rows)
-    left, row = (0.0, ROW + 15.0) if above else (BAR_LEFT, ROW)
+    labels = [wrap(label, int(WIDTH / LETTER)) if above else [label] for label, _, _ in rows]
+    over = LINE * max(map(len, labels), default=0) if above else 0.0
+    left, row = (0.0, ROW + over) if above else (BAR_LEFT, ROW)
     figure = max(FIGURE, max((len(words) for _, _, words in rows), default=0) * LETTER + 8)
     room = WIDTH - left - figure
     marks: list[Mark] = []
-    for number, (label, value, words) in enumerate(rows):
-        top = number * row + (19.0 if above else 4.0)
+    for number, (_, value, words) in enumerate(rows):
+        top = number * row + over + 4.0
         wide = room * value / longest
         foot = top - 5.0 if above else top + BAR - 3
-        marks.append(Words(0, foot, _cut(label, WIDTH if above else BAR_LEFT), LABEL))
+        for line, said in enumerate(reversed(labels[number])):
+            marks.append(Words(0, foot - line * LINE, said, LABEL))
         if value:
             marks.append(Shape(_box(left, top, max(wide, 1.0), BAR), fill=0.75))
         marks.append(Words(left + wide + 5, top + BAR - 3, words, LABEL))
