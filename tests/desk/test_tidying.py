@@ -162,3 +162,24 @@ def test_what_hangs_on_an_empty_table_is_looked_for_there_and_not_horn_by_horn()
     horns = [line for line in reported.explain().splitlines() if "register_horn" in line]
     assert horns
     assert [line for line in horns if "rowid=?" not in line] == []
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
+@pytest.mark.parametrize(
+    ("owed", "index"),
+    [
+        ("mended", "horn_mended"),
+        ("mouthpiece", "horn_mouthpiece"),
+        ("test-note", "horn_test_note"),
+        ("not-found", "horn_by_where"),
+        ("leaver", "pupil_gone"),
+    ],
+)
+def test_what_few_wait_for_is_found_by_its_index(owed, index):
+    school = make.school()
+    Horn.objects.bulk_create(Horn(school=school, number=f"HN-{n}") for n in range(100, 400))
+    measure_tables()
+
+    plan = owings()[owed].rows(school, make.TODAY).explain()
+
+    assert index in plan, plan

@@ -32,7 +32,7 @@ from fleet.lending.models import (
     Wish,
     WishQuerySet,
 )
-from fleet.people.models import School
+from fleet.people.models import Pupil, School
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.story import StoryLine, StoryPart
@@ -128,7 +128,8 @@ def _overdue(school: School, today: date) -> LoanQuerySet:
 
 
 def _left(school: School, today: date) -> LoanQuerySet:
-    return _out(school).awaited().filter(pupil__left_on__lte=today)
+    gone = Pupil.objects.filter(school=school, left_on__lte=today)
+    return _out(school).awaited().filter(pupil__in=gone)
 
 
 def _recalled(school: School, today: date) -> LoanQuerySet:
@@ -147,7 +148,9 @@ def _asked(school: School, today: date) -> FamilyAskQuerySet:
 
 def _uncleaned(school: School, today: date) -> HornQuerySet:
     """Of a horn that is out again nobody can clean the last player's any more."""
-    found = Horn.objects.at(school).at_hand().filter(mouthpiece_owed=True, holder_name="")
+    owed = Horn.objects.at(school).at_hand().filter(mouthpiece_owed=True)
+    # Asked for the equal of "", SQLite would read all horns that nobody has.
+    found = owed.exclude(holder_name__gt="")
     return found.order_by("number_stem", "number_tail")
 
 

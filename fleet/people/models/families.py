@@ -207,6 +207,7 @@ class Pupil(Searched):
         indexes = [
             models.Index(fields=["school", "name", "id"], name="pupil_by_name"),
             models.Index(fields=["school", "sorted_by", "id"], name="pupil_in_order"),
+            models.Index(fields=["school", "left_on"], name="pupil_gone", condition=Q(left_on__isnull=False)),
         ]
 
     def __str__(self) -> str:

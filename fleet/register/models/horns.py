@@ -21,6 +21,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 from fleet.register.models import describing
 from fleet.register.models.events import Standing
+from fleet.register.models.indexes import INDEXES
 from fleet.register.models.kept import REPAIR_FIRST, Kept
 from fleet.register.models.kinds import BELLS, NOT_LOOKED_AT, kind_in_english, kind_in_words, wraps_of
 from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, also, parts_of
@@ -73,7 +74,7 @@ class HornQuerySet(models.QuerySet["Horn"]):
 
     def mended_unchecked(self) -> HornQuerySet:
         """Horns whose repair is done and that wait for the look after it."""
-        return self.kept().exclude(mended_on=None)
+        return self.kept().filter(mended_on__isnull=False)
 
     def may_be_lent(self) -> HornQuerySet:
         """Horns that nothing keeps back now (`Horn.kept_back`)."""
@@ -209,26 +210,7 @@ class Horn(Kept):
             models.CheckConstraint(condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"),
             models.CheckConstraint(condition=Q(grade=None) | Q(grade__range=(1, 4)), name="grade_one_to_four"),
         ]
-        indexes = [
-            # Each covers a filter and a sort of the list with its tie-breaks, so that a page's ids come from the index.
-            models.Index(fields=["school", "number_stem", "number_tail", "id"], name="horn_by_number"),
-            models.Index(fields=["school", "place", "number_stem", "number_tail", "id"], name="horn_by_place"),
-            models.Index(fields=["school", "build", "number_stem", "number_tail", "id"], name="horn_by_build"),
-            models.Index(fields=["school", "stands_in", "number_stem", "number_tail", "id"], name="horn_by_stand"),
-            models.Index(fields=["school", "where", "number_stem", "number_tail", "id"], name="horn_by_where"),
-            models.Index(fields=["school", "grade", "number_stem", "number_tail", "id"], name="horn_by_grade"),
-            models.Index(fields=["school", "holder_name", "number_stem", "number_tail", "id"], name="horn_by_holder"),
-            models.Index(fields=["school", "holder_group", "number_stem", "number_tail", "id"], name="horn_by_class"),
-            models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
-            models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
-            models.Index(fields=["school", "may_be_lent", "number_stem", "number_tail", "id"], name="horn_may_be_lent"),
-            # SQLite takes it only where it holds all that is asked.
-            models.Index(
-                fields=["school", "withdrawn_on", "id", "teaches", "build"],
-                name="horn_teaches",
-                condition=Q(teaches=True),
-            ),
-        ]
+        indexes = INDEXES
 
     def __str__(self) -> str:
         return self.number

@@ -174,7 +174,7 @@ def _test_note(school: School, today: date) -> HornQuerySet:
 
 
 def _not_found(school: School, today: date) -> HornQuerySet:
-    return Horn.objects.at(school).kept().exclude(not_found_on=None).order_by("not_found_on", "pk")
+    return Horn.objects.at(school).filter(where=Horn.Where.NOT_FOUND).order_by("not_found_on", "pk")
 
 
 def _to_decide(school: School, today: date) -> DisposalQuerySet:

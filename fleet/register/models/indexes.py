@@ -1,0 +1,39 @@
+"""The indexes of the horn's row, each for a question that the lists or Today ask."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+INDEXES = [
+    # Each covers a filter and a sort of the list with its tie-breaks, so that a page's ids come from the index.
+    models.Index(fields=["school", "number_stem", "number_tail", "id"], name="horn_by_number"),
+    models.Index(fields=["school", "place", "number_stem", "number_tail", "id"], name="horn_by_place"),
+    models.Index(fields=["school", "build", "number_stem", "number_tail", "id"], name="horn_by_build"),
+    models.Index(fields=["school", "stands_in", "number_stem", "number_tail", "id"], name="horn_by_stand"),
+    models.Index(fields=["school", "where", "number_stem", "number_tail", "id"], name="horn_by_where"),
+    models.Index(fields=["school", "grade", "number_stem", "number_tail", "id"], name="horn_by_grade"),
+    models.Index(fields=["school", "holder_name", "number_stem", "number_tail", "id"], name="horn_by_holder"),
+    models.Index(fields=["school", "holder_group", "number_stem", "number_tail", "id"], name="horn_by_class"),
+    models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
+    models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
+    models.Index(fields=["school", "may_be_lent", "number_stem", "number_tail", "id"], name="horn_may_be_lent"),
+    # SQLite takes it only where it holds all that is asked.
+    models.Index(
+        fields=["school", "withdrawn_on", "id", "teaches", "build"],
+        name="horn_teaches",
+        condition=Q(teaches=True),
+    ),
+    # Few horns at a time wait for these, so that Today finds them without reading all others.
+    models.Index(fields=["school", "mended_on", "id"], name="horn_mended", condition=Q(mended_on__isnull=False)),
+    models.Index(
+        fields=["school", "number_stem", "number_tail", "id"],
+        name="horn_mouthpiece",
+        condition=Q(mouthpiece_owed=True),
+    ),
+    models.Index(
+        fields=["school", "number_stem", "number_tail", "id"],
+        name="horn_test_note",
+        condition=Q(test_note_owed=True),
+    ),
+]
