@@ -82,9 +82,9 @@ def headline(verdict: Verdict) -> str:
     if verdict.impossible_counts:
         answers = verdict.observations.answers
         valves, sets = counted(int(answers["valves"]), "valve"), counted(int(answers["slide_sets"]), "set")
-        return _s("No known horn has %(valves)s and %(sets)s: count both again.") % {"valves": valves, "sets": sets}
+        return _s("No kind we know has %(valves)s and %(sets)s: count both again.") % {"valves": valves, "sets": sets}
     if verdict.clash:
-        return _s("No known horn fits everything that was observed.")
+        return _s("No kind we know fits everything that was observed.")
     if verdict.twins:
         horns = _s(" or ").join(one_of(one) for one in (leading, *verdict.twins))
         return _s("This is either of these, which no check tells apart: %(horns)s.") % {"horns": horns}

@@ -384,9 +384,9 @@ window.reasoner = (tables) => {
     if (told.settled) return _s("This is %(horn)s.", { horn });
     if (told.impossible) {
       const { valves, slide_sets: sets } = told.seen.answers;
-      return _s("No known horn has %(valves)s and %(sets)s: count both again.", { valves: tables.counted.valve[valves], sets: tables.counted.set[sets] });
+      return _s("No kind we know has %(valves)s and %(sets)s: count both again.", { valves: tables.counted.valve[valves], sets: tables.counted.set[sets] });
     }
-    if (told.clash) return _s("No known horn fits everything that was observed.");
+    if (told.clash) return _s("No kind we know fits everything that was observed.");
     if (told.twins.length) {
       return _s("This is either of these, which no check tells apart: %(horns)s.", { horns: [horn, ...told.twins.map(oneOf)].join(_s(" or ")) });
     }

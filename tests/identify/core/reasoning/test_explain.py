@@ -134,7 +134,7 @@ def test_checks_that_are_named_by_a_question_are_doubted_without_an_article():
 )
 def test_one_of_what_was_counted_is_spoken_of_as_one(valves, sets, counted):
     said = explain.headline(assess(Observations({"valves": valves, "slide_sets": sets})))
-    assert said.startswith(f"No known horn has {counted} of valve slides")
+    assert said.startswith(f"No kind we know has {counted} of valve slides")
 
 
 def test_where_no_fingering_was_found_the_one_that_sounds_it_is_named_once():
@@ -162,7 +162,7 @@ def test_nothing_observed_is_said():
 
 def test_impossible_counts_are_said_and_what_would_be_thought_without_each():
     verdict = assess(Observations({"valves": "4", "slide_sets": "3"}))
-    said = "No known horn has four valves and three sets of valve slides: count both again."
+    said = "No kind we know has four valves and three sets of valve slides: count both again."
     assert explain.headline(verdict) == said
     assert explain.doubts(verdict)[0].startswith("Look again at the number of valve-slide sets: without that answer,")
 
