@@ -35,8 +35,9 @@ def bars(title: str, rows: Sequence[tuple[str, float, str]]) -> Picture:
         top = number * row + over + 4.0
         wide = room * value / longest
         foot = top - 5.0 if above else top + BAR - 3
-        for line, said in enumerate(reversed(labels[number])):
-            marks.append(Words(0, foot - line * LINE, said, LABEL))
+        # The upper line first, as it is read aloud.
+        for further, said in zip(range(len(labels[number]) - 1, -1, -1), labels[number], strict=True):
+            marks.append(Words(0, foot - further * LINE, said, LABEL))
         if value:
             marks.append(Shape(_box(left, top, max(wide, 1.0), BAR), fill=0.75))
         marks.append(Words(left + wide + 5, top + BAR - 3, words, LABEL))
