@@ -57,6 +57,7 @@ def test_the_familys_page_shows_their_horn_and_keeps_the_rest_to_itself(as_, len
         assert shown in page, shown
     for hidden in ("3333", "Earlier Borrower", "Other Child", "Dent hidden", "Secret cellar", "HN-2", "Ines Head"):
         assert hidden not in page, hidden
+    assert page.index("Due back") < page.index('class="both-sides"')
 
 
 def test_a_natural_horn_has_no_valves_to_look_after(as_, lent):
