@@ -53,6 +53,11 @@ def spoken_time(at: datetime) -> str:
     return f"{here:%H:%M}, {day(here)}"
 
 
+def moment(at: datetime) -> str:
+    """A day and the hour: `3 May 2027, 10:30`, in German `3. Mai 2027 10:30`."""
+    return date_format(timezone.localtime(at), "DATETIME_FORMAT")
+
+
 def day(when: date) -> str:
     """A date as it stands in sentences: `3 May 2027`, in German `3. Mai 2027`."""
     return date_format(when, "DATE_FORMAT")

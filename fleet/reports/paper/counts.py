@@ -8,7 +8,6 @@ from io import BytesIO
 from itertools import groupby
 
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _s
 
 from fleet.counting.models import Count, Find, Line
@@ -16,7 +15,7 @@ from fleet.counting.queries import shelves
 from fleet.counting.queries.facts import CountFacts
 from fleet.counting.queries.outcomes import ACCOUNTED
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.wording import day, in_a_row
+from fleet.ground.wording import day, in_a_row, moment
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kinds import said_again
@@ -126,7 +125,7 @@ def _begun(count: Count) -> str:
 
 def _who(facts: CountFacts) -> str:
     def told(sentence: str, by: object, at: datetime) -> str:
-        return sentence % {"name": by, "at": date_format(timezone.localtime(at), "DATETIME_FORMAT")}
+        return sentence % {"name": by, "at": moment(at)}
 
     count, counted = facts.count, ", ".join(map(str, facts.counted_by))
     return in_a_row(

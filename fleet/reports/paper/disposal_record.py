@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from io import BytesIO
 
-from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import money
-from fleet.ground.wording import day
+from fleet.ground.wording import day, moment
 from fleet.people.models import School
 from fleet.register.models import Disposal
 from fleet.register.models.kinds import kind_and_stand
@@ -43,11 +41,8 @@ def facts(record: Disposal, currency: str) -> list[tuple[str, str]]:
     """(label, words) of the record, without the lines that have nothing to say; no money without a currency."""
     horn = record.horn
 
-    def when(at: object, by: object) -> str:
-        return f"{by}, {date_format(timezone.localtime(at), 'DATETIME_FORMAT')}"  # type: ignore[arg-type]
-
     proposal = _s("not approved yet: a proposal only")
-    decided = when(record.decided_at, record.decided_by) if record.decided_at else proposal
+    decided = f"{record.decided_by}, {moment(record.decided_at)}" if record.decided_at else proposal
     lines = [
         (_s("Register number"), horn.number),
         (_s("What it is"), kind_and_stand(horn.build, horn.stands_in) or _s("never identified")),
@@ -60,7 +55,7 @@ def facts(record: Disposal, currency: str) -> list[tuple[str, str]]:
         (_s("Goes to"), record.buyer),
         (_s("Price"), money(record.price, currency) if currency else ""),
         (_s("Value at the time"), money(record.value, currency) if currency else ""),
-        (_s("Proposed"), when(record.proposed_at, record.proposed_by)),
+        (_s("Proposed"), f"{record.proposed_by}, {moment(record.proposed_at)}"),
         (_s("Approved"), decided),
         (_s("With the words"), record.answer),
     ]
