@@ -43,7 +43,7 @@ PAGES = {
     "search what is not there": "horns/?q=zzyzx",
     "loans": "loans/",
     "pupils": "pupils/",
-    "walk step": "identify/?test_note=Bb3",
+    "walk step": "identify/?valves=4&slide_sets=2",
     "Today": "",
 }
 # So many times as long a page may take, and so many milliseconds more nobody notices and no clock tells.
