@@ -87,7 +87,7 @@ def test_the_demo_has_something_of_every_kind_that_a_page_lists(school: School):
 
 @pytest.mark.either_engine
 def test_the_demos_year_has_its_losses_disposals_charges_and_counts(school: School):
-    glance, by_class = for_governors(figures(school, timezone.localdate(), buying=False))
+    glance, by_class = for_governors(figures(school, timezone.localdate()))
 
     nothing = [what for what, number, _ in glance.rows if number == "0"]
     assert (nothing, len(by_class.rows)) == (["Found again"], 4)

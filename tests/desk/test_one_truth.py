@@ -205,7 +205,7 @@ def test_the_list_and_the_picture_find_the_same_number_of_horns_at_each_whereabo
     expected = WHERE.get(where, set(world.horns) - elsewhere)
 
     assert world.names(listed(as_(world.head), world.school, f"where={where.value}")) == expected
-    kinds = figures(world.school, TODAY, buying=False).by_kind
+    kinds = figures(world.school, TODAY).by_kind
     counted = {
         Horn.Where.IN_PLACE: sum(kind.cupboard for kind in kinds),
         Horn.Where.OUT: sum(kind.out for kind in kinds),
@@ -221,7 +221,7 @@ def _again(horn):
 
 
 def test_the_picture_and_the_yearly_report_count_what_the_list_counts(as_, world):
-    client, told = as_(world.head), figures(world.school, TODAY, buying=False)
+    client, told = as_(world.head), figures(world.school, TODAY)
     kept = len(world.horns) - len(WHERE[Horn.Where.WITHDRAWN])
     page = client.get(f"/s/{world.school.slug}/horns/").context
 

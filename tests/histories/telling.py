@@ -139,7 +139,7 @@ def _today(world: World, told: Told) -> Iterator[str]:
 
 def _figures(world: World, told: Told) -> Iterator[str]:
     """What the picture and the yearly report say of their day are the counts of the list under the same filters."""
-    drawn = figures(world.school, world.today, buying=False)
+    drawn = figures(world.school, world.today)
     printed = {section.key: section for section in sections(drawn)}
     kept, ready = _listed(world).count(), _listed(world, ready="yes").count()
     at = {where: _listed(world, where=where).count() for where in Horn.Where.values}

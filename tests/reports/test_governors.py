@@ -34,11 +34,11 @@ class Year:
         self.head, self.other = make.staff(Role.HEAD, self.school), make.staff(Role.HEAD, self.school)
 
     def told(self) -> dict[str, tuple[str, str]]:
-        glance, _ = for_governors(figures(self.school, UNTIL, buying=False))
+        glance, _ = for_governors(figures(self.school, UNTIL))
         return {what: (number, amount) for what, number, amount in glance.rows}
 
     def classes(self) -> list[list[str]]:
-        return for_governors(figures(self.school, UNTIL, buying=False))[1].rows
+        return for_governors(figures(self.school, UNTIL))[1].rows
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from html import unescape
 import pytest
 
 from fleet.ground.access import Role
-from fleet.matching.queries.buying import Lack, ToBuy, ToLookAt
+from fleet.matching.queries.buying import Lack, ToBuy, ToLookAt, to_buy
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.whole_picture import sections
 from tests import make
@@ -51,7 +51,7 @@ def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serv
     other = make.school()
     make.pupil(other, make.guardian(other), group="Elsewhere")
 
-    lacks = figures(school, UNTIL).to_buy.lacks
+    lacks = to_buy(school).lacks
     page = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/picture/").content.decode()
 
     assert [(lack.what, lack.horns, lack.classes) for lack in lacks] == [
@@ -63,7 +63,7 @@ def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serv
 
 def test_a_lack_whose_classes_were_not_worked_out_says_so():
     lacks = [Lack("double horn that stands in F", 206, ())]
-    told = replace(figures(make.school(), UNTIL, buying=False), to_buy=ToBuy(ToLookAt(0, 0), lacks))
+    told = replace(figures(make.school(), UNTIL), to_buy=ToBuy(ToLookAt(0, 0), lacks))
 
     [section] = [one for one in sections(told) if one.key == "buy"]
 

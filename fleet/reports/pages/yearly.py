@@ -31,7 +31,7 @@ def until_asked(request: HttpRequest, today: date) -> date:
 def figures_asked(request: SeatedRequest) -> Figures:
     """The figures until the day asked for; what to buy where that is quick, or the address asks for it."""
     school, today = request.seat.school, timezone.localdate(request.now)
-    told = figures(school, until_asked(request, today), buying=False)
+    told = figures(school, until_asked(request, today))
     if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
         return replace(told, to_buy=to_buy(school))
     return told

@@ -17,7 +17,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.lending.models import Ended, Loan
-from fleet.matching.queries.buying import ToBuy, to_buy
+from fleet.matching.queries.buying import ToBuy
 from fleet.people.models import School
 from fleet.people.queries.school_days import years_behind
 from fleet.register.models import Horn
@@ -94,7 +94,7 @@ class Figures:
     by_fault: list[Cost]
     by_age: list[Cost]
     jobs_without_cost: int
-    to_buy: ToBuy | None
+    to_buy: ToBuy | None = None
 
     @property
     def horns(self) -> int:
@@ -114,10 +114,10 @@ class Figures:
         return sum((cost.amount for cost in self.by_age), Decimal(0))
 
 
-def figures(school: School, until: date, *, buying: bool = True) -> Figures:
-    """Everything the picture shows, for the twelve months that end with the month of `until`.
+def figures(school: School, until: date) -> Figures:
+    """Everything the picture shows, for the twelve months that end with the month of `until`, but what to buy.
 
-    Seven queries, and those of matching where `buying` is asked for; without, `to_buy` is None.
+    Seven queries. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
     """
     months = last_months(until, 12)
     since = months[0]
@@ -140,7 +140,6 @@ def figures(school: School, until: date, *, buying: bool = True) -> Figures:
         by_fault=cost_by_fault(costing),
         by_age=cost_by_age(costing),
         jobs_without_cost=len(done) - len(costing),
-        to_buy=to_buy(school) if buying else None,
     )
 
 
