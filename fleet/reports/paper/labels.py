@@ -101,7 +101,8 @@ def _pictured(page: Sheet, sheet: LabelSheet, x: float, y: float, build: Build) 
         return
     side = min(sheet.height - 2 * MARGIN, sheet.width * 0.5)
     horn = whole(build, numbered=False)
-    draw(page, horn, x + MARGIN + side + 1.0, y + sheet.height / 2 + 7.5, high / horn.height)
+    left, top = MARGIN + side + 1.0, sheet.height / 2 + 7.5
+    page.once(f"horn-{build.code}", lambda: draw(page, horn, left, top, high / horn.height), x, y)
 
 
 def alignment(sheet: LabelSheet, *, school: School) -> bytes:

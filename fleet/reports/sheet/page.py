@@ -149,8 +149,8 @@ class Sheet:
         self.canvas.bookmarkPage(key, fit="XYZ", left=0, top=self.paper[1] * MM, zoom=0)
         self.canvas.addOutlineEntry(faces.printable(words), key)
 
-    def once(self, name: str, drawing: Callable[[], None]) -> None:
-        """Draw what is the same on many pages: kept once in the file, placed again each time.
+    def once(self, name: str, drawing: Callable[[], None], x: float = 0.0, y: float = 0.0) -> None:
+        """Draw what is the same on many pages: kept once in the file, placed again each time, by x and y further on.
 
         Everything in the drawing must be the same for that name throughout the document.
         """
@@ -159,7 +159,10 @@ class Sheet:
             self.canvas.beginForm(name)
             drawing()
             self.canvas.endForm()
+        self.canvas.saveState()
+        self.canvas.translate(x * MM, -y * MM)
         self.canvas.doForm(name)
+        self.canvas.restoreState()
 
     def from_left(self, x: float, across: float) -> float:
         """Where something begins, from the left, that is `across` mm wide."""
