@@ -24,6 +24,10 @@ LONGER = """() => {
             word => word + word.slice(0, Math.ceil(word.length * 0.4)));
     return document.documentElement.scrollWidth;
 }"""
+# Heads of columns that run into the next one, and tables wider than what they stand in.
+CUT = """() => [...document.querySelectorAll('th, .table-wrap')]
+    .filter(one => one.offsetParent && one.scrollWidth > one.clientWidth + (one.tagName === 'TH' ? 10 : 0))
+    .map(one => one.innerText.slice(0, 60))"""
 # Files and fragments rather than pages.
 NOT_PAGES = {
     "along:kept",
@@ -112,6 +116,8 @@ def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, pa
             for html in small
             if 'type="radio"' not in html and 'type="checkbox"' not in html
         ]
+        page.set_viewport_size({"width": 1280, "height": 844})
+        wrong += [f"{name}: cut at a desk: {words}" for words in page.evaluate(CUT)]
         page.set_viewport_size({"width": 390, "height": 844})
         low = page.evaluate(
             """() => [...document.querySelectorAll('.steps a, .tasks > li > a:first-child')]
