@@ -149,7 +149,7 @@ class Sheet:
         self.canvas.bookmarkPage(key, fit="XYZ", left=0, top=self.paper[1] * MM, zoom=0)
         self.canvas.addOutlineEntry(faces.printable(words), key)
 
-    def once(self, name: str, drawing: Callable[[], None], x: float = 0.0, y: float = 0.0) -> None:
+    def once(self, name: str, drawing: Callable[[], object], x: float = 0.0, y: float = 0.0) -> None:
         """Draw what is the same on many pages: kept once in the file, placed again each time, by x and y further on.
 
         Everything in the drawing must be the same for that name throughout the document.
