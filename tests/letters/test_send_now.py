@@ -79,6 +79,36 @@ def test_what_goes_next_takes_eight_queries_however_many_loans(lending, django_a
         assert on(lending, 1).now == rows
 
 
+def test_due_loans_are_counted_so_far_as_is_asked_and_then_there_are_more(lending):
+    for _ in range(3):
+        make.loan(make.horn(lending.school), lending.pupil, make.staff(Role.HEAD, lending.school), due_on=make.TODAY)
+    told = [next_letters(lending.school, make.NOW + DAY, count_to=most) for most in (2, 3, 4)]
+    assert [(one.now, one.more) for one in told] == [(2, True), (3, False), (3, False)]
+
+
+@pytest.mark.parametrize(("addresses", "said"), [(10, "Adult 9:"), (12, "Adult 8 and others:")])
+def test_more_loans_than_are_counted_and_more_names_than_ten_are_said_as_more(
+    lending, postbox, as_, addresses, said, monkeypatch
+):
+    monkeypatch.setattr("fleet.letters.pages.letters.COUNTED_TO", 11)
+    teacher = make.staff(Role.TEACHER, lending.school)
+    for n in range(addresses):
+        guardian = make.guardian(
+            lending.school, with_account=False, name=f"Adult {n}", email="", telephone="01 555 0100"
+        )
+        pupil = make.pupil(lending.school, guardian)
+        make.loan(make.horn(lending.school), pupil, teacher, due_on=make.TODAY - DAY, issued_on=make.TODAY - 300 * DAY)
+    client, page = as_(teacher), reverse("loans:letters", args=[lending.school.slug])
+
+    shown = folded(client.get(page))
+    assert said in shown
+    more = addresses > 10
+    assert ("Letters about more than 50 loans" in shown, "Send now" in shown) == (more, more)
+    typed = folded(client.get(page, headers={"HX-Request": "true"}))
+    assert "No letters here yet" in typed
+    assert "When they go" not in typed
+
+
 def test_the_page_sends_what_is_due_and_never_twice(lending, out, postbox, as_, pressed):
     Loan.objects.update(issued_on=make.TODAY - 300 * DAY, signed_on=make.TODAY - 300 * DAY, due_on=make.TODAY - DAY)
     client = as_(make.staff(Role.TEACHER, lending.school))

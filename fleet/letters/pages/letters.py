@@ -25,6 +25,8 @@ from fleet.mail.queries import has_server
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
 
+# So many loans with a letter to get are counted; of more the page says that there are more (its words name the number).
+COUNTED_TO = 50
 RELATED = ("loan__horn", "loan__pupil", "signature__horn", "signature__pupil", "guardian")
 
 
@@ -61,7 +63,10 @@ def _log(request: SeatedRequest) -> dict[str, Any]:
     RequestConfig(request).configure(table)
     states = [("undelivered", _s("did not arrive")), *Letter.State.choices]
     shown = {"table": table, "states": states, "state": only, "q": words}
-    return {**shown, "next": next_letters(request.seat.school, request.now), "has_server": has_server()}
+    if request.htmx:  # type: ignore[attr-defined]  # While somebody types the list alone is asked for.
+        return shown
+    following = next_letters(request.seat.school, request.now, count_to=COUNTED_TO)
+    return {**shown, "next": following, "has_server": has_server()}
 
 
 def letter(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -28,7 +28,8 @@ def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tu
         .filter(near("due_on", today, max(before, default=0)) | Q(recalled))
     )
     loans = loans.select_related("guardian").prefetch_related("periods", "letters")
-    for loan in loans.order_by("due_on", "pk").iterator(chunk_size=500):
+    # A few at a time: who only counts may stop after fifty.
+    for loan in loans.order_by("due_on", "pk").iterator(chunk_size=60):
         occasion = occasion_of(loan, before, after, today)
         if occasion:
             yield loan, occasion

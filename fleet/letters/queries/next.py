@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import islice
 
 from django.db.models import Count, Max
 from django.utils import timezone
@@ -20,7 +22,7 @@ from fleet.register.models import Horn
 @dataclass(frozen=True, slots=True)
 class Next:
     """`now` letters are due and have not gone; the next ones, `then` of them, fall due on `day`. To those named in
-    `without`, who have no address, letters are due too."""
+    `without`, who have no address, letters are due too. `more`: there are more of both, uncounted."""
 
     goes_out: bool
     last: datetime | None
@@ -28,10 +30,14 @@ class Next:
     day: date | None
     then: int
     without: list[str]
+    more: bool = False
 
 
-def next_letters(school: School, at: datetime) -> Next:
-    """Of a school that sends no letters nothing is due. Eight queries, however many loans there are."""
+def next_letters(school: School, at: datetime, *, count_to: int = sys.maxsize) -> Next:
+    """Of a school that sends no letters nothing is due; loans are looked at until `count_to` have a letter to get.
+
+    Eight queries, however many loans there are.
+    """
     rules, today = rules_of(school), timezone.localdate(at)
     last = Letter.objects.at(school).aggregate(last=Max("sent_at"))["last"]
     if not rules.reminds:
@@ -43,12 +49,14 @@ def next_letters(school: School, at: datetime) -> Next:
     )
     # One about a horn that cannot be lent now waits on.
     to = [one.guardian for one in made if one.signature is None or one.signature.can_be_lent]
-    to += [loan.guardian for loan, occasion in due_letters(school, rules, today) if written(loan, occasion) is None]
+    due = (loan.guardian for loan, occasion in due_letters(school, rules, today) if written(loan, occasion) is None)
+    to += islice(due, count_to)
+    more = next(due, None) is not None
     to += [one.guardian for one in unwritten(school, today)]
     without = sorted({one.name for one in to if not one.email})
     coming = _coming(school, rules, today)
     day = min(coming, default=None)
-    return Next(True, last, sum(bool(one.email) for one in to), day, coming[day] if day else 0, without)
+    return Next(True, last, sum(bool(one.email) for one in to), day, coming[day] if day else 0, without, more)
 
 
 def _coming(school: School, rules: LendingRules, today: date) -> Counter[date]:
