@@ -150,10 +150,7 @@ class Sheet:
         self.canvas.addOutlineEntry(faces.printable(words), key)
 
     def once(self, name: str, drawing: Callable[[], object], x: float = 0.0, y: float = 0.0) -> None:
-        """Draw what is the same on many pages: kept once in the file, placed again each time, by x and y further on.
-
-        Everything in the drawing must be the same for that name throughout the document.
-        """
+        """Draw what a document has often, always the same for that name: kept once, placed by x and y further on."""
         if name not in self._forms:
             self._forms.add(name)
             self.canvas.beginForm(name)
