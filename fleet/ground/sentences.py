@@ -42,9 +42,11 @@ class PlainSentences:
     """For a form, before `forms.Form` or `forms.ModelForm`: sentences that a field was given itself stay."""
 
     fields: dict[str, forms.Field]
+    is_bound: bool
 
     def full_clean(self) -> None:
-        say_plainly(self.fields.values())
+        if self.is_bound:
+            say_plainly(self.fields.values())
         super().full_clean()  # type: ignore[misc]
 
 
@@ -59,11 +61,9 @@ def say_plainly(fields: Iterable[forms.Field]) -> None:
 
 def _is_stock(field: forms.Field, code: str) -> bool:
     said: Any = field.error_messages.get(code)
-    for one in type(field).__mro__:
-        theirs = one.__module__.startswith("django.") and getattr(one, "default_error_messages", {}).get(code)
-        if said is not None and theirs == said:
-            return True
     if said is not None:
-        return False
+        # The framework hands on the very sentences of its classes; to compare their words would translate each.
+        theirs = [vars(one) for one in type(field).__mro__ if one.__module__.startswith("django.")]
+        return any(said is words.get("default_error_messages", {}).get(code) for words in theirs)
     validators: list[Any] = [one for one in field.validators if getattr(one, "code", None) == code]
-    return all(one.message == type(one).message for one in validators)
+    return all(one.message is type(one).message for one in validators)

@@ -24,7 +24,7 @@ def test_a_horn_is_asked_on_the_phone_what_its_own_page_asks(build, bell):
 
     asks = asked.lists[asked.of(horn)]
 
-    form = CheckForm(horn=horn)
+    form = CheckForm({}, horn=horn)
     assert asks["faults"] == list(form.asked)
     for at in ("valves", "slides"):
         on_page = [form.fields[f"at-{code}"] for code, fault in form.asked.items() if fault.at == at]
@@ -35,7 +35,7 @@ def test_of_each_fault_is_kept_what_the_page_says_of_it():
     told = checked_for()
 
     faults = {one["code"]: one for part in told["parts"] for one in part["faults"]}
-    form = CheckForm(horn=Horn(build=""))
+    form = CheckForm({}, horn=Horn(build=""))
     assert list(faults) == list(form.asked)
     for code, fault in form.asked.items():
         kept = faults[code]

@@ -83,7 +83,7 @@ def test_places_are_said_in_words(at, found, words):
 def test_the_form_asks_for_the_places_of_this_horn_and_for_those_said_before():
     known = Finding(fault="rotor-sluggish", severity="r", places=["1", "4"])
 
-    form = CheckForm(horn=Horn(build="single-f"), known=[known])
+    form = CheckForm({}, horn=Horn(build="single-f"), known=[known])
 
     assert [code for code, _ in form.fields["at-rotor-sluggish"].choices] == ["1", "2", "3", "4"]
     assert form.fields["at-rotor-sluggish"].initial == ["1", "4"]

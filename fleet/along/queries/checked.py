@@ -8,7 +8,7 @@ from typing import Any
 from django.utils.translation import gettext as _s
 
 from fleet.register.models import Horn
-from fleet.workshop.forms.checks import SEVERITIES, WHICH
+from fleet.workshop.forms.faults import SEVERITIES, WHICH
 from fleet.workshop.models import Finding
 from fleet.workshop.models.faults import GRADE, MINDED, Fault, catalogue
 from fleet.workshop.models.fitted import PLACED, PLACES, applies, places

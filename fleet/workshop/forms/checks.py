@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
 
 from fleet.ground.fields import KeptForm
@@ -18,16 +18,14 @@ from fleet.ground.pictures import redrawn
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn
 from fleet.workshop.actions.checking import Found, PictureTaken
-from fleet.workshop.forms.figures import measured_field, number_field
+from fleet.workshop.forms.faults import FaultRow, at_rest, fields_of, row_of
 from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.models.faults import Fault, catalogue, grade_of
-from fleet.workshop.models.fitted import PLACES, applies, places
+from fleet.workshop.models.fitted import applies, places
 
 PICTURES = 3
 # These open a phone's camera at once; a phone then offers nothing else, so one is left for pictures taken before.
 FROM_CAMERA = (1, 2)
-SEVERITIES = Finding.Severity.choices
-WHICH = {"valves": _s_lazy("Which valve"), "slides": _s_lazy("Which slide")}
 AS_BEFORE, FINE = "1", "fine"
 # The buttons that save a check at a tap, and what each says of the finish.
 TAPS: dict[str, int | None] = {
@@ -35,28 +33,6 @@ TAPS: dict[str, int | None] = {
     FINE: None,
     **{f"{FINE}-{grade}": grade for grade in ConditionCheck.FinishGrade.values},
 }
-
-
-@dataclass(frozen=True, slots=True)
-class FaultRow:
-    """One fault of the check as the page draws it: the three fields and what the catalogue says."""
-
-    entry: Fault
-    found: forms.BoundField
-    severity: forms.BoundField | None
-    note: forms.BoundField
-    at: forms.BoundField | None
-    known: bool
-    figures: tuple[forms.BoundField, ...]
-    # Whether the drawing was tapped for it, and at which place.
-    tapped: bool = False
-    tapped_at: str = ""
-
-    @property
-    def is_ticked(self) -> bool:
-        """Also what was found before and is unticked, and what must be put right."""
-        fields = (self.found, self.severity, self.note, self.at, *self.figures)
-        return self.known or bool(self.found.value()) or any(field.errors for field in fields if field is not None)
 
 
 def finish_field(**more: Any) -> forms.TypedChoiceField:
@@ -89,8 +65,6 @@ class CheckForm(PlainSentences, KeptForm):
     # The last field of the page: a browser cut off half-way through its pictures does not get this far.
     whole = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    severities = SEVERITIES
-
     def __init__(
         self,
         *args: Any,
@@ -100,6 +74,7 @@ class CheckForm(PlainSentences, KeptForm):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.horn = horn
         self.known = {one.fault: one for one in known}
         self.pictures: list[PictureTaken] = []
         self.asked = {
@@ -107,41 +82,10 @@ class CheckForm(PlainSentences, KeptForm):
             for code, fault in catalogue().by_code.items()
             if code in self.known or applies(fault.applies, horn)
         }
-        for fault in self.asked.values():
-            before = self.known.get(fault.code)
-            self.fields[f"found-{fault.code}"] = forms.BooleanField(
-                label=_s(fault.words), required=False, initial=before is not None
-            )
-            if not fault.finish:
-                self.fields[f"severity-{fault.code}"] = forms.ChoiceField(
-                    label=_s("How bad: %(fault)s") % {"fault": _s(fault.words)},
-                    choices=SEVERITIES,
-                    required=False,
-                    initial=before.severity if before else fault.severity,
-                    error_messages={
-                        "invalid_choice": _s("Choose note, watch, repair before loan or must not be played.")
-                    },
-                )
-            if fault.at:
-                has = dict.fromkeys((*places(fault.at, horn), *(before.places if before else ())))
-                self.fields[f"at-{fault.code}"] = forms.MultipleChoiceField(
-                    label=WHICH[fault.at],
-                    choices=[(code, _s(PLACES[fault.at].get(code, code))) for code in has],
-                    required=False,
-                    initial=before.places if before else [],
-                    error_messages={"invalid_choice": _s("This horn has no such place.")},
-                )
-            if fault.counts:
-                self.fields[f"number-{fault.code}"] = number_field(fault, before)
-            if fault.measure:
-                self.fields[f"measured-{fault.code}"] = measured_field(fault, before)
-            self.fields[f"note-{fault.code}"] = forms.CharField(
-                label=_s("Note: %(fault)s") % {"fault": _s(fault.words)},
-                required=False,
-                max_length=300,
-                initial=before.note if before else "",
-            )
         self.tapped, place = tapped if tapped[0] in self.asked else ("", "")
+        for code, fault in self.asked.items():
+            if not self._at_rest(code):
+                self.fields.update(fields_of(fault, places(fault.at, horn), self.known.get(code)))
         self.tapped_at = self._tick(self.tapped, place) if self.tapped else ""
         for number in range(1, PICTURES + 1):
             self.fields[f"picture-{number}"] = forms.FileField(
@@ -164,6 +108,10 @@ class CheckForm(PlainSentences, KeptForm):
                 choices=[("", _s("the horn")), *((code, _s(fault.words)) for code, fault in self.asked.items())],
                 required=False,
             )
+
+    def _at_rest(self, code: str) -> bool:
+        """Whether the page was opened and nothing was said of that fault yet: such a one is drawn without the form."""
+        return not self.is_bound and code not in self.known and code != self.tapped
 
     def _tick(self, fault: str, place: str) -> str:
         """The fault comes ticked, at that place where this horn has it; gives the place then."""
@@ -204,12 +152,11 @@ class CheckForm(PlainSentences, KeptForm):
 
     def _row(self, fault: Fault) -> FaultRow:
         code = fault.code
-        severity = None if fault.finish else self[f"severity-{code}"]
-        at = self[f"at-{code}"] if fault.at else None
-        figures = tuple(self[name] for name in (f"number-{code}", f"measured-{code}") if name in self.fields)
-        found, note, known = self[f"found-{code}"], self[f"note-{code}"], code in self.known
+        if self._at_rest(code):
+            return at_rest(fault, places(fault.at, self.horn), get_language())
         tapped = code == self.tapped
-        return FaultRow(fault, found, severity, note, at, known, figures, tapped, self.tapped_at if tapped else "")
+        at = self.tapped_at if tapped else ""
+        return row_of(self, fault, known=code in self.known, tapped=tapped, tapped_at=at)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
