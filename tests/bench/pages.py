@@ -32,8 +32,8 @@ from tests.doors import SCHOOL_PAGES, World
 SMALL = 200
 # So many places, classes, jobs and wishes at least: a list's page is full at the small school, too.
 FULL = 51
-ROUNDS = 5
-MORE_TIME, MORE_BYTES = 2.0, 1.5
+ROUNDS = 9
+MORE_TIME, MORE_BYTES = 1.5, 1.2
 # What is asked for whole: prints, lists as files, the cupboard taken along, all about one school or one pupil.
 WHOLE = ("reports:", "exchange:", "desk:pupil-data", "loans:calendar", "along:kept")
 BUILDS = ("single-f", "double-full", "single-bb", "double-compensating")

@@ -31,7 +31,7 @@ _USUAL_GRADES = (Horn.Grade.PLAYS_WELL, Horn.Grade.SMALL_FAULT)
 def _not_identified(described_as: str) -> SafeString:
     if not described_as:
         return badge("care", "?", _s("not identified"))
-    return drawn('{} <span class="quiet">“{}”</span>', badge("care", "?", _s("not identified")), described_as)
+    return drawn('{} <q class="quiet">{}</q>', badge("care", "?", _s("not identified")), described_as)
 
 
 def _day(day: date | None) -> str:

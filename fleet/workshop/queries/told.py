@@ -137,7 +137,7 @@ OWING = (
         lambda report, today: Owed(
             "report",
             report.horn_id,
-            f"{report.horn}: “{shortened(report.words)}”",
+            _s("%(horn)s: “%(words)s”") % {"horn": report.horn, "words": shortened(report.words)},
             f"{report.by.name} · {_s('still plays') if report.still_plays else _s('does not play')}",
             WayOut("workshop:report", _s("Answer the family"), (report.pk,)),
             since=timezone.localdate(report.at),
