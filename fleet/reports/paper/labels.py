@@ -99,10 +99,13 @@ def _pictured(page: Sheet, sheet: LabelSheet, x: float, y: float, build: Build) 
     high = sheet.height / 2 - 7.5 - MARGIN
     if high < LEAST_PICTURE:
         return
-    side = min(sheet.height - 2 * MARGIN, sheet.width * 0.5)
-    horn = whole(build, numbered=False)
-    left, top = MARGIN + side + 1.0, sheet.height / 2 + 7.5
-    page.once(f"horn-{build.code}", lambda: draw(page, horn, left, top, high / horn.height), x, y)
+
+    def drawing() -> None:
+        horn = whole(build, numbered=False)
+        side = min(sheet.height - 2 * MARGIN, sheet.width * 0.5)
+        draw(page, horn, MARGIN + side + 1.0, sheet.height / 2 + 7.5, high / horn.height)
+
+    page.once(build.code, drawing, x, y)
 
 
 def alignment(sheet: LabelSheet, *, school: School) -> bytes:

@@ -26,6 +26,7 @@ CARE_SIZE = 9.0
 RULES_HEIGHTS = (26.0, 20.0, 14.0)
 SIGNED = 218.0
 AGREEMENT_END = SIGNED - 4.5
+THIRD = (WIDTH - 10) / 3
 
 
 def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: str) -> bytes:
@@ -67,8 +68,8 @@ def _sheet(page: Sheet, facts: SheetFacts, address: str) -> bool:
     ends = {most: y + 15.6 + _care(facts, most)[2] for most in RULES_HEIGHTS}
     room = [most for most, at in ends.items() if _agreement_fits(facts, AGREEMENT_END - at)]
     most, fits = room[0] if room else RULES_HEIGHTS[0], bool(room)
-    kind = f"{facts.care.valves}-{facts.agreement_version}-{facts.language}-{y:.2f}"
-    page.once(f"loan-sheet-{kind}", lambda: _standing(page, facts, y, ends[most], most, fits=fits))
+    kind = (facts.care.valves, facts.agreement_version, facts.language, f"{y:.2f}")
+    page.once(kind, lambda: _standing(page, facts, y, ends[most], most, fits=fits))
     _signatures(page, facts, SIGNED)
     return fits
 
@@ -83,12 +84,8 @@ def _head(page: Sheet, facts: SheetFacts, address: str) -> None:
     page.words(0, BODY_TOP + 15, facts.kind, size=13, width=152)
     page.block(0, BODY_TOP + 16.5, facts.about, 152, 9, size=9)
     page.code(156, BODY_TOP - 1, 34, address)
-    leads = (
-        gettext("this loan’s page, after signing in")
-        if facts.sheet_code
-        else gettext("this horn’s page, after signing in")
-    )
-    page.paragraph(159, BODY_TOP + 31.8, leads, WIDTH - 159, size=7.5, lines=2, grey=True)
+    loan, horn = gettext("this loan’s page, after signing in"), gettext("this horn’s page, after signing in")
+    page.paragraph(159, BODY_TOP + 31.8, loan if facts.sheet_code else horn, WIDTH - 159, size=7.5, lines=2, grey=True)
     rows: list[tuple[str, str, bool]] = [
         (gettext("Pupil"), facts.pupil, True),
         (gettext("Class"), facts.group, False),
@@ -173,20 +170,24 @@ def _out_and_back(page: Sheet, x: float, y: float) -> float:
 
 
 def _test_note(page: Sheet, facts: SheetFacts, y: float) -> float:
-    _heading(page, 0, y, gettext("The test note on this horn"), WIDTH)
+    page.once((facts.test_note, facts.fingerings, facts.language), lambda: _fingered(page, facts), y=y)
+    return y + (11.3 if facts.fingerings else 6.0)
+
+
+def _fingered(page: Sheet, facts: SheetFacts) -> None:
+    _heading(page, 0, 0, gettext("The test note on this horn"), WIDTH)
     if not facts.fingerings:
-        page.words(0, y + 6, gettext("No fingering is known for this kind of horn: ask the teacher."), size=9)
-        return y + 6
+        page.words(0, 6, gettext("No fingering is known for this kind of horn: ask the teacher."), size=9)
+        return
     warning = gettext("If it does not speak so, the horn is not what this sheet says: tell the teacher.")
-    page.words(0, y + 6, f"{facts.test_note} {warning}", size=9, width=WIDTH)
+    page.words(0, 6, f"{facts.test_note} {warning}", size=9, width=WIDTH)
     said = [f"{words}: {fingering}" if words else fingering for words, fingering in facts.fingerings]
     gap, wide = 7.0, [width(words, 10.5, bold=True) / MM for words in said]
     shrink = min(1.0, (WIDTH - gap * (len(said) - 1)) / sum(wide))
     x = 0.0
     for words, natural in zip(said, wide, strict=True):
-        page.words(x, y + 11.3, words, size=10.5 * shrink, bold=True)
+        page.words(x, 11.3, words, size=10.5 * shrink, bold=True)
         x += natural * shrink + gap
-    return y + 11.3
 
 
 def _rules(facts: SheetFacts) -> str:
@@ -262,35 +263,28 @@ def _overleaf(page: Sheet, facts: SheetFacts) -> None:
 
 
 def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
-    third = (WIDTH - 10) / 3
-    _heading(page, 0, y, _both(facts, gettext_noop("Before it goes out")), third)
-    _heading(page, third + 5, y, _both(facts, gettext_noop("Goes out")), third)
+    _heading(page, 0, y, _both(facts, gettext_noop("Before it goes out")), THIRD)
+    _heading(page, THIRD + 5, y, _both(facts, gettext_noop("Goes out")), THIRD)
     ends = facts.returned.how if facts.returned else gettext_noop("Comes back")
-    _heading(page, 2 * third + 10, y, _both(facts, ends), third)
+    _heading(page, 2 * THIRD + 10, y, _both(facts, ends), THIRD)
     if facts.signed_on:
-        labelled(page, 0, y, third, [(gettext("Signed by"), facts.guardian), (gettext("On"), facts.signed_on)])
-        page.words(0, y + 19.5, _how_signed(facts), size=7.5, grey=True, width=third)
+        labelled(page, 0, y, THIRD, [(gettext("Signed by"), facts.guardian), (gettext("On"), facts.signed_on)])
+        page.words(0, y + 19.5, _how_signed(facts), size=7.5, grey=True, width=THIRD)
         if facts.signer:
             signer = gettext("signed in as %(who)s") % {"who": facts.signer}
-            page.paragraph(0, y + 20.5, signer, third, size=SMALLEST, lines=2, grey=True)
+            page.paragraph(0, y + 20.5, signer, THIRD, size=SMALLEST, lines=2, grey=True)
     else:
-        signs = (gettext_noop("Guardian’s signature"), gettext_noop("Name"), gettext_noop("Date"))
-        to_write_on(page, 0, y, third, [_both(facts, one) for one in signs])
-        page.words(0, y + 21.8, facts.guardian, size=9.5, width=third)
+        _to_sign(page, facts, 0, y, (gettext_noop("Guardian’s signature"), gettext_noop("Name"), gettext_noop("Date")))
+        page.words(0, y + 21.8, facts.guardian, size=9.5, width=THIRD)
     if facts.issued:
-        labelled(page, third + 5, y, third, [(gettext("Issued"), facts.issued), *facts.moved])
+        labelled(page, THIRD + 5, y, THIRD, [(gettext("Issued"), facts.issued), *facts.moved])
     else:
-        signs = (gettext_noop("For the school, signature"), "Name", "Date")
-        to_write_on(page, third + 5, y, third, [_both(facts, one) for one in signs])
+        _to_sign(page, facts, THIRD + 5, y, (gettext_noop("For the school, signature"), "Name", "Date"))
     back = facts.returned
-    x = 2 * third + 10
+    x = 2 * THIRD + 10
     if back is None:
-        signs = (
-            gettext_noop("Date, and grade at the check"),
-            "For the school, signature",
-            gettext_noop("Mouthpiece cleaned on, by"),
-        )
-        to_write_on(page, x, y, third, [_both(facts, one) for one in signs])
+        graded, cleaned = gettext_noop("Date, and grade at the check"), gettext_noop("Mouthpiece cleaned on, by")
+        _to_sign(page, facts, x, y, (graded, "For the school, signature", cleaned))
         return
     rows = [
         (gettext("For"), back.instead),
@@ -299,7 +293,12 @@ def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
         (gettext("Mouthpiece"), back.mouthpiece),
         (gettext("Missing"), ", ".join(back.missing)),
     ]
-    labelled(page, x, y, third, [(label, words) for label, words in rows if words])
+    labelled(page, x, y, THIRD, [(label, words) for label, words in rows if words])
+
+
+def _to_sign(page: Sheet, facts: SheetFacts, x: float, y: float, signs: tuple[str, ...]) -> None:
+    """Lines to write on, the same on the sheets of all who speak a language."""
+    page.once((signs, facts.language), lambda: to_write_on(page, x, y, THIRD, [_both(facts, one) for one in signs]))
 
 
 def _how_signed(facts: SheetFacts) -> str:

@@ -218,10 +218,12 @@ def shown(words: str, bold: bool, rtl: bool = False) -> tuple[tuple[str, str, fl
 def draw(canvas: Any, x: float, y: float, words: str, size: float, bold: bool = False) -> None:
     """Draw words with their left end at x, y in points."""
     line = canvas.beginText(x, y)
-    for face, part, times, raised in shown(words, bold, get_language_bidi()):
+    for face, part, times, raised in shown(words, bold, not words.isascii() and get_language_bidi()):
         line.setFont(face, size * times)
-        if raised:
-            line.setRise(size * raised)
+        if type(part) is str and not raised:
+            line.textOut(part)
+            continue
+        line.setRise(size * raised)
         if type(part) is str:
             line.textOut(part)
         else:

@@ -8,7 +8,7 @@ and codes stand as they are.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from typing import Any, BinaryIO
 
 from django.http import HttpResponse
@@ -79,8 +79,7 @@ class Sheet:
         self.canvas.setViewerPreference("DisplayDocTitle", "true")
         if bare:
             self.canvas.setViewerPreference("PrintScaling", "None")
-        self._forms: set[str] = set()
-        self._heads: dict[tuple[str, str, bool], str] = {}
+        self._forms: dict[Hashable, str] = {}
         self._begin()
 
     def _begin(self) -> None:
@@ -91,8 +90,7 @@ class Sheet:
         self.canvas.setLineWidth(0.5)
         if self.bare:
             return
-        kind = (self.head, self.foot, self.mirrored)
-        self.once(self._heads.setdefault(kind, f"page-head-{len(self._heads)}"), self._head)
+        self.once(("head", self.head, self.foot, self.mirrored), self._head)
 
     def _head(self) -> None:
         self.words(0, 5.5, self.school, size=10, bold=True, width=110)
@@ -149,10 +147,10 @@ class Sheet:
         self.canvas.bookmarkPage(key, fit="XYZ", left=0, top=self.paper[1] * MM, zoom=0)
         self.canvas.addOutlineEntry(faces.printable(words), key)
 
-    def once(self, name: str, drawing: Callable[[], object], x: float = 0.0, y: float = 0.0) -> None:
-        """Draw what a document has often, always the same for that name: kept once, placed by x and y further on."""
-        if name not in self._forms:
-            self._forms.add(name)
+    def once(self, what: Hashable, drawing: Callable[[], object], x: float = 0.0, y: float = 0.0) -> None:
+        """Draw what a document has often, always the same for that `what`: kept once, placed by x and y further on."""
+        if (name := self._forms.get(what)) is None:
+            name = self._forms[what] = f"drawn-{len(self._forms)}"
             self.canvas.beginForm(name)
             drawing()
             self.canvas.endForm()
