@@ -3,11 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
+
+from django.db.models import QuerySet
+from django.utils.formats import number_format
+from django.utils.translation import gettext as _s
 
 COUNTED_TO = 1000
 PAGE = 25
+# Further on nobody leafs: the database would count its way there row by row, longer the more there are. The search,
+# the filters and the other order lead to what lies behind.
+LAST_PAGE = 400
 Row = TypeVar("Row")
+
+
+def in_words(many: int) -> str:
+    """Of what was counted to one more than 1,000: how many there are, "" of none."""
+    if many > COUNTED_TO:
+        return _s("more than %(shown)s") % {"shown": number_format(COUNTED_TO, force_grouping=True)}
+    return str(many or "")
+
+
+def counted(rows: QuerySet[Any]) -> str:
+    """How many rows there are, in words. A query that stops at 1,001."""
+    return in_words(rows.order_by()[: COUNTED_TO + 1].count())
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +53,15 @@ class OnePage(Generic[Row]):
 
     @property
     def next(self) -> int | None:
-        return self.number + 1 if self.has_next else None
+        return self.number + 1 if self.has_next and not self.is_last_shown else None
+
+    @property
+    def is_last_shown(self) -> bool:
+        """Whether nobody leafs on from here, though there may be more."""
+        return self.number >= LAST_PAGE
 
     @property
     def numbers(self) -> list[int]:
         """Pages near this one that are known to be there, with the first."""
-        known = max(-(-self.total // PAGE), self.number + (1 if self.has_next else 0))
+        known = max(-(-self.total // PAGE), self.next or self.number)
         return sorted({1, *range(max(1, self.number - 2), min(known, self.number + 2) + 1)})

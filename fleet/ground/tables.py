@@ -19,7 +19,7 @@ from django_tables2.utils import signature
 
 from fleet.ground.badges import drawn
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.paging import OnePage
+from fleet.ground.paging import LAST_PAGE, OnePage
 
 # Further on than any list reaches; below what an engine takes for a number of rows.
 MOST_PAGES = 999_999
@@ -104,7 +104,7 @@ class RowsInPages(TableData):
     @cached_property
     def page(self) -> Any:
         """The page the address asks for, a `OnePage`."""
-        return self.look_up(sort=self.sort, number=self.number)
+        return self.look_up(sort=self.sort, number=min(self.number, LAST_PAGE))
 
     def __len__(self) -> int:
         return len(self.page.rows)

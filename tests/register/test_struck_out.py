@@ -61,7 +61,7 @@ def test_a_horn_entered_by_mistake_leaves_the_lists_and_its_number_stays_used(as
 
     assert listed() == [kept.number]
     assert listed(where="withdrawn") == [sold.number]
-    assert client.get(reverse("register:horns", args=[slug])).context["withdrawn"] == 1
+    assert client.get(reverse("register:horns", args=[slug])).context["withdrawn"] == "1"
     gone.refresh_from_db()
     assert (gone.struck_out, gone.where, gone.whereabouts.words) == (True, "withdrawn", "struck out")
     assert [one.sentence for one in gone.kept_back][:1] == ["HN-0002 was struck out on 14 September 2026."]

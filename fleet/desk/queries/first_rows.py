@@ -7,6 +7,8 @@ from typing import Any
 
 from django.db.models import F, IntegerField, JSONField, Model, QuerySet, Subquery
 
+from fleet.ground.paging import COUNTED_TO
+
 
 class FirstKeys(Subquery):
     """The keys of the first `many` rows of a queryset, in its order, as a list."""
@@ -25,13 +27,13 @@ class FirstKeys(Subquery):
 
 
 class HowMany(Subquery):
-    """How many rows a queryset has."""
+    """How many rows a queryset has, counted to one more than 1,000."""
 
     output_field = IntegerField()
     template = "(SELECT count(*) FROM (%(subquery)s) AS every)"
 
     def __init__(self, rows: QuerySet[Any]) -> None:
-        super().__init__(rows.order_by().values("pk"))
+        super().__init__(rows.order_by().values("pk")[: COUNTED_TO + 1])
 
 
 def rows_of(asked: Mapping[Any, tuple[QuerySet[Any], list[int]]]) -> dict[Any, list[Any]]:

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.counting.models import Count
 from fleet.ground.due import DueDay
+from fleet.ground.paging import COUNTED_TO, in_words
 from fleet.ground.wording import day as day_in_words
 from fleet.lending.models import Loan, LoanQuerySet, Wish, WishQuerySet
 from fleet.lending.queries.wishes import offers
@@ -48,7 +49,7 @@ class Pile:
     everything: str = ""
     # Of what sort of thing owed it is, "" for a pile of something else.
     code: str = ""
-    # How many there are in all, where that was counted and the list shows just these.
+    # How many there are in all, where that was counted, to one more than 1,000, and the list shows just these.
     total: int = 0
 
     @property
@@ -62,11 +63,13 @@ class Pile:
     @property
     def many(self) -> str:
         """How many there are, as far as that was counted."""
-        return (
-            str(self.total or len(self.tasks))
-            if self.total or not self.has_more
-            else _s("more than %(shown)s") % {"shown": SHOWN}
-        )
+        unsaid = _s("more than %(shown)s") % {"shown": SHOWN} if self.has_more else str(len(self.tasks))
+        return in_words(self.total) or unsaid
+
+    @property
+    def in_all(self) -> str:
+        """How many there are, "" where they were not counted to the end."""
+        return in_words(self.total) if self.total <= COUNTED_TO else ""
 
     @property
     def late(self) -> bool:

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, posted
+from fleet.ground.paging import counted
 from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import horns as horns_actions
@@ -32,7 +33,7 @@ def horns(request: SeatedRequest) -> HttpResponse:
         "page": table.data.page,
         "table": table,
         "sort": table.data.sort,
-        "withdrawn": filters.withdrawn.count(),
+        "withdrawn": counted(filters.withdrawn(walk=table.data.page.more)),
     }
     return render(request, "register/horns.html", shown)
 

@@ -154,15 +154,14 @@ class HornFilters(django_filters.FilterSet):
         narrowed: HornQuerySet = self.qs
         return narrowed.having_words(self.words, walk=walk)
 
-    @property
-    def withdrawn(self) -> HornQuerySet:
-        """The withdrawn horns that the same narrowing finds and that the list leaves out."""
+    def withdrawn(self, *, walk: bool = False) -> HornQuerySet:
+        """The withdrawn horns that the same narrowing finds and the list leaves out; `walk` as in `having_words`."""
         self.form.is_valid()
         if self._where:
             none: HornQuerySet = self.queryset.none()
             return none
         found: HornQuerySet = super().filter_queryset(self.queryset.withdrawn().ever_had())
-        return found.having_words(self.words)
+        return found.having_words(self.words, walk=walk)
 
     @property
     def _where(self) -> str:
