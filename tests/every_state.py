@@ -9,7 +9,7 @@ from fleet.counting.actions.counts import begin
 from fleet.counting.models import Count
 from fleet.exchange.models import Closing, Import
 from fleet.ground.access import Role
-from fleet.lending.models import Loan, LoanPeriod, PastLoan
+from fleet.lending.models import Loan, PastLoan
 from fleet.letters.models import LendingRules
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.people.models import AddressChange, School, User
@@ -56,10 +56,7 @@ def lend(world: World) -> None:
     lent(in_place_of=before, issued_on=TODAY - DAY)
     incomplete = lent(returned_on=TODAY - 2 * DAY)
     incomplete.accessories.update(came_back=False)
-    recalled = lent(due_on=TODAY + 20 * DAY)
-    LoanPeriod.objects.create(
-        loan=recalled, kind="recalled", due_before=TODAY + 50 * DAY, due_on=recalled.due_on, at=make.NOW, by=head
-    )
+    make.recalled(lent(due_on=TODAY + 20 * DAY), head)
     make.ask(soon, soon.guardian.user, kind="lost")
     make.return_note(lent(), head, words="Strap torn")
     make.charge(late, head, due_on=TODAY - 9 * DAY)

@@ -15,7 +15,7 @@ from pypdf import PdfWriter
 
 from fleet.exchange.models import Batch, Import
 from fleet.ground.access import Role
-from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory, ReturnNote, Wish
+from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory, LoanPeriod, ReturnNote, Wish
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Holiday, Post, Pupil, School, User
 from fleet.register.actions import keeping
@@ -122,6 +122,14 @@ def agreement(at: School, version: int = 1, **fields: Any) -> Agreement:
         school=at, version=version, defaults={"words": "We look after the horn.", "made_at": NOW, **fields}
     )
     return made
+
+
+def recalled(of: Loan, by: User, *, due_before: date | None = None) -> Loan:
+    """A loan whose due date in force was set by a recall."""
+    before = due_before or of.due_on + timedelta(days=30)
+    LoanPeriod.objects.create(loan=of, kind="recalled", due_before=before, due_on=of.due_on, at=NOW, by=by)
+    keep([of.horn])
+    return of
 
 
 def loan(

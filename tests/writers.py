@@ -36,6 +36,7 @@ KEPT = (
     "holder_group",
     "due_on",
     "noted_back",
+    "recalled",
     "mouthpiece_owed",
     "on_bench",
     "repairer",

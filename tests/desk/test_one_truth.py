@@ -11,7 +11,6 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
-from fleet.lending.models import LoanPeriod
 from fleet.matching.queries.candidates import gather
 from fleet.register.actions.disposing import decide, propose
 from fleet.register.actions.restringing import restring
@@ -86,9 +85,7 @@ class EverySituation:
     def lent(self):
         self.loan("out")
         self.loan("overdue", due_on=ago(1))
-        recalled = self.loan("recalled", due_on=TODAY)
-        later = TODAY + timedelta(days=9)
-        LoanPeriod.objects.create(loan=recalled, kind="recalled", due_before=later, due_on=TODAY, at=NOW, by=self.head)
+        make.recalled(self.loan("recalled", due_on=TODAY), self.head)
         leaver = self.loan("leaver").pupil
         leaver.left_on = TODAY
         leaver.save()

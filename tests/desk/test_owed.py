@@ -6,7 +6,6 @@ import pytest
 from django.utils import timezone
 
 from fleet.ground.access import Role
-from fleet.lending.models import LoanPeriod
 from fleet.register.actions.disposing import propose
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.restringing import restring
@@ -69,11 +68,7 @@ class Told:
         return loan.horn
 
     def recall(self):
-        loan = self.out(due_on=TODAY)
-        LoanPeriod.objects.create(
-            loan=loan, kind="recalled", due_before=TODAY + timedelta(days=9), due_on=TODAY, at=NOW, by=self.head
-        )
-        return loan.horn
+        return make.recalled(self.out(due_on=TODAY), self.head).horn
 
     def mouthpiece(self):
         return self.out(returned_on=TODAY).horn

@@ -8,7 +8,6 @@ import pytest
 from django.utils import timezone
 
 from fleet.ground.access import Role
-from fleet.lending.models import LoanPeriod
 from fleet.register.models import Horn
 from tests import make
 
@@ -64,10 +63,7 @@ def test_horns_not_identified_are_as_many_in_the_list_without_those_not_found(wo
 def test_loans_due_soon_lead_to_a_list_that_has_the_called_back_too_and_say_no_number(world):
     for _ in range(MANY):
         world.out(world.today + 5 * DAY)
-    back = world.out(world.today + 5 * DAY)
-    LoanPeriod.objects.create(
-        loan=back, kind="recalled", due_before=world.today + 90 * DAY, due_on=back.due_on, at=make.NOW, by=world.head
-    )
+    make.recalled(world.out(world.today + 5 * DAY), world.head)
 
     said, leads_to = world.leads("Due soon")
 

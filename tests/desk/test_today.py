@@ -5,7 +5,6 @@ import pytest
 from fleet.desk.queries.piles import Day, Pile, Task
 from fleet.desk.queries.today import in_sight, piles
 from fleet.ground.access import Role
-from fleet.lending.models import LoanPeriod
 from fleet.people.queries.seats import Seat
 from tests import make
 from tests.pages import folded
@@ -184,10 +183,7 @@ def test_what_was_called_back_or_went_with_a_leaver_is_not_told_again_as_due_soo
     school = make.school(soon_days=14)
     teacher = make.staff(Role.TEACHER, school)
     lent = {"issued_on": days(-9), "due_on": days(9)}
-    recalled = make.loan(make.horn(school, number="BACK-1"), make.pupil(school), teacher, **lent)
-    LoanPeriod.objects.create(
-        loan=recalled, kind="recalled", due_before=days(90), due_on=recalled.due_on, at=make.NOW, by=teacher
-    )
+    make.recalled(make.loan(make.horn(school, number="BACK-1"), make.pupil(school), teacher, **lent), teacher)
     make.loan(make.horn(school, number="LEFT-1"), make.pupil(school, left_on=days(-1)), teacher, **lent)
     make.loan(make.horn(school, number="SOON-1"), make.pupil(school), teacher, **lent)
 
@@ -262,6 +258,8 @@ def test_six_piles_stand_open_and_of_seven_the_first_four_and_what_is_late():
 
 def test_a_folded_pile_says_how_many_it_holds_as_far_as_they_were_counted():
     few, uncounted = pile("few", False, False), pile("uncounted", *[False] * 7)
-    counted = Pile("counted", uncounted.tasks, total=30)
+    counted = [Pile("counted", uncounted.tasks, total=many) for many in (30, 1000, 1001)]
 
-    assert [one.many for one in (few, uncounted, counted)] == ["2", "more than 6", "30"]
+    piles = (few, uncounted, *counted)
+    assert [one.many for one in piles] == ["2", "more than 6", "30", "1000", "more than 1,000"]
+    assert [one.in_all for one in piles] == ["", "", "30", "1000", ""]

@@ -126,6 +126,7 @@ def _read_plainly(horn: Horn) -> dict[str, Any]:
         "holder_group": running[0].pupil.group if running else "",
         "due_on": running[0].due_on if running else None,
         "noted_back": any(hasattr(loan, "noted") for loan in running),
+        "recalled": any(loan.recall for loan in running),
         "mouthpiece_owed": bool(ended) and ended[-1].mouthpiece_cleaned_on is None,
         "on_bench": bool(here),
         "repairer": next((job.repairer for job in here if job.state == RepairJob.State.AWAY), ""),

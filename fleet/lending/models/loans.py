@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from django.db import models
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import F, Q
 from django.db.models.functions import Lower
 
 from fleet.ground.due import DueDay, near, over
@@ -46,9 +46,8 @@ class LoanQuerySet(models.QuerySet["Loan"]):
         return self.awaited().filter(~over("due_on", today))
 
     def recalled(self) -> LoanQuerySet:
-        """Whose due date in force was set by a recall (`Loan.recall`)."""
-        newest = LoanPeriod.objects.filter(loan=OuterRef("pk")).order_by("-at", "-pk")
-        return self.annotate(moved=Subquery(newest.values("kind")[:1])).filter(moved=LoanPeriod.Kind.RECALLED)
+        """Running, and its due date in force was set by a recall (`Loan.recall`)."""
+        return self.open().filter(horn__recalled=True)
 
     def unsigned(self) -> LoanQuerySet:
         """Running, and nobody has signed for it: it came in by a list."""
@@ -141,6 +140,7 @@ class Loan(models.Model):
             models.Index(fields=["horn", "-issued_on"], name="loan_by_horn"),
             models.Index(fields=["pupil", "-issued_on"], name="loan_by_pupil"),
             models.Index(fields=["due_on", "id"], condition=Q(returned_on=None), name="loan_open_by_due"),
+            models.Index(fields=["horn"], condition=Q(returned_on=None, signed_on=None), name="loan_unsigned"),
         ]
         ordering = ["-issued_on", "-pk"]
 

@@ -109,12 +109,15 @@ def kept() -> dict[str, Any]:
     """Lending's share of what is kept on a horn (see `register.queries.kept`)."""
     out = Loan.objects.open().filter(horn=OuterRef("pk"))
     ended = Loan.objects.ended().filter(horn=OuterRef("pk")).order_by("-returned_on", "-pk")
+    newest = LoanPeriod.objects.filter(loan=OuterRef("pk")).order_by("-at", "-pk")
+    recalled = out.annotate(moved=Subquery(newest.values("kind")[:1])).filter(moved=LoanPeriod.Kind.RECALLED)
     uncleaned = ExpressionWrapper(Q(mouthpiece_cleaned_on=None), output_field=BooleanField())
     return {
         "holder_name": Coalesce(Subquery(out.values("pupil__name")[:1]), Value("")),
         "holder_group": Coalesce(Subquery(out.values("pupil__group")[:1]), Value("")),
         "due_on": Subquery(out.values("due_on")[:1]),
         "noted_back": Exists(ReturnNote.objects.standing().filter(loan__horn=OuterRef("pk"))),
+        "recalled": Exists(recalled),
         "mouthpiece_owed": Coalesce(Subquery(ended.annotate(owed=uncleaned).values("owed")[:1]), Value(False)),
     }
 
@@ -160,8 +163,7 @@ def _missing(school: School, today: date) -> LoanAccessoryQuerySet:
 
 
 def _charged(school: School, today: date) -> ChargeQuerySet:
-    found = Charge.objects.at(school).due()
-    return found.select_related("loan__horn", "loan__pupil").order_by("due_on", "pk")
+    return Charge.objects.at(school).due().select_related("loan__horn", "loan__pupil").order_by("due_on", "pk")
 
 
 def _reserved(school: School, today: date) -> WishQuerySet:

@@ -13,6 +13,7 @@ from django.core.validators import MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Upper
+from django.db.models.lookups import LessThan
 from django.utils import timezone
 from django.utils.formats import date_format, get_format
 from django.utils.translation import gettext as _s
@@ -21,7 +22,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 from fleet.register.models import describing
 from fleet.register.models.events import Standing
-from fleet.register.models.indexes import INDEXES
+from fleet.register.models.indexes import INDEXES, LastChecked
 from fleet.register.models.kept import REPAIR_FIRST, Kept
 from fleet.register.models.kinds import BELLS, NOT_LOOKED_AT, kind_in_english, kind_in_words, wraps_of
 from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, also, parts_of
@@ -92,7 +93,7 @@ class HornQuerySet(models.QuerySet["Horn"]):
 
     def not_checked_since(self, day: date) -> HornQuerySet:
         """Horns at hand whose last condition check is older than that day, or that never had one."""
-        return self.at_hand().filter(Q(checked_on=None) | Q(checked_on__lt=day))
+        return self.at_hand().filter(LessThan(LastChecked("checked_on"), day))
 
     def numbered(self, number: str) -> Horn | None:
         """The horn of that register number, in whatever case it is written; on one school's horns."""

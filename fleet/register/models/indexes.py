@@ -5,6 +5,16 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+
+class LastChecked(models.Func):
+    """The day in that column, or the first of all days where there is none. In words of its own, since SQLite finds an
+    index by an expression only where both are written alike."""
+
+    template = "COALESCE(%(expressions)s, '0001-01-01')"
+    arity = 1
+    output_field = models.DateField()
+
+
 INDEXES = [
     # Each covers a filter and a sort of the list with its tie-breaks, so that a page's ids come from the index.
     models.Index(fields=["school", "number_stem", "number_tail", "id"], name="horn_by_number"),
@@ -24,8 +34,13 @@ INDEXES = [
         name="horn_teaches",
         condition=Q(teaches=True),
     ),
+    # Whose check is due: what was never checked has no day to be found by, so the day is one that comes before all.
+    models.Index(
+        "school", "where", LastChecked("checked_on"), "number_stem", "number_tail", "id", name="horn_by_check_needed"
+    ),
     # Few horns at a time wait for these, so that Today finds them without reading all others.
     models.Index(fields=["school", "mended_on", "id"], name="horn_mended", condition=Q(mended_on__isnull=False)),
+    models.Index(fields=["school", "due_on", "id"], name="horn_recalled", condition=Q(recalled=True)),
     models.Index(
         fields=["school", "number_stem", "number_tail", "id"],
         name="horn_mouthpiece",

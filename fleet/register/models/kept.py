@@ -91,6 +91,7 @@ class Kept(models.Model):
     due_on = models.DateField(null=True, editable=False)
     # Somebody saw that it came back, and nobody has ended its loan yet: nobody waits for it any more.
     noted_back = models.BooleanField(default=False, db_default=False, editable=False)
+    recalled = models.BooleanField(default=False, db_default=False, editable=False)
     on_bench = models.BooleanField(default=False, editable=False)
     # The outside repairer who has it, while it is away.
     repairer = models.CharField(max_length=120, default="", db_default="", editable=False)
@@ -203,8 +204,7 @@ class Kept(models.Model):
             return Whereabouts("out", _s("with %(name)s") % {"name": self.holder_name}, self.due_on)
         if self.on_bench:
             return Whereabouts("workshop", _s("in the workshop"))
-        place = getattr(self, "place", None)
-        return Whereabouts("cupboard", str(place) if place else _s("no place yet"))
+        return Whereabouts("cupboard", str(getattr(self, "place", None) or _s("no place yet")))
 
 
 def _reasons(horn: Kept) -> Iterator[Reason]:

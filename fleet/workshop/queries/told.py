@@ -18,6 +18,7 @@ from fleet.ground.wording import day, shortened
 from fleet.people.models import School
 from fleet.people.models.zones import DayAt
 from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models.indexes import LastChecked
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.story import StoryLine, StoryPart
@@ -118,7 +119,8 @@ def _unchecked(school: School, today: date) -> HornQuerySet:
     """In their places, and looked over longer ago than the school allows; what is mended waits for a look anyway."""
     longest = today - timedelta(days=school.check_days)
     found = Horn.objects.at(school).not_checked_since(longest).filter(where=Horn.Where.IN_PLACE, mended_on=None)
-    return found.select_related("place").order_by(F("checked_on").asc(nulls_first=True), "number_stem", "pk")
+    order = (LastChecked("checked_on"), "number_stem", "number_tail", "pk")
+    return found.select_related("place").order_by(*order)
 
 
 def _jobs(school: School, today: date) -> RepairJobQuerySet:
