@@ -2,8 +2,7 @@
 
 Each school is furnished and asked in a process of its own, on SQLite in a database of its own; the pages are asked for
 in turns, the median of some rounds, so that whatever else is at work bears on both. Milliseconds are those of the
-process's processor. Half the horns teach, so that the walk has a school's mix to reckon with; those
-that are out are in 40 classes.
+process's processor. What each school holds says `enlarging`.
 """
 
 from __future__ import annotations
@@ -18,24 +17,21 @@ from multiprocessing.connection import Connection
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
-from django.db import connection, transaction
-from django.db.models import CharField, F
-from django.db.models.functions import Cast
+from django.db import connection
 from django.test import Client
 
-from fleet.desk.actions.tidying import measure_tables
-from fleet.register.models import Horn
-from tests.bench.lists import furnish
+from fleet.ground.paging import LAST_PAGE
 from tests.bench.own_database import own_database, without_manifest
+from tests.bench.served.enlarging import enlarged
 
-# The pages, by the last page of the list and the number of the horn in the middle.
+# The pages, by the number of the horn in the middle.
 PAGES = {
     "first page": "horns/",
     "sorted by last check": "horns/?sort=checked",
     "sorted by due date": "horns/?sort=due",
     "sorted by grade, worst first": "horns/?sort=-grade",
-    "page in the middle": "horns/?page={middle}",
-    "page near the end": "horns/?page={last}",
+    "the last page shown": f"horns/?page={LAST_PAGE}",
+    "sorted by place, the last page shown": f"horns/?sort=place&page={LAST_PAGE}",
     "search a number": "horns/?q={number}",
     "search a rare maker": "horns/?q=quillfeather",
     "search a common maker": "horns/?q=workshop",
@@ -96,17 +92,12 @@ def answering(line: Connection, horns: int) -> None:
     """A school's process: says when it is furnished, then what each page took that it is asked for, until None."""
     began = time.monotonic()
     with own_database(), without_manifest(ALLOWED_HOSTS=["*"]):
-        with transaction.atomic():
-            head = furnish(horns)
-            Horn.objects.annotate(odd=F("pk") % 2).filter(odd=1).update(teaches=True)
-            Horn.objects.exclude(due_on=None).update(holder_group=Cast(F("pk") % 40, CharField()))
-        measure_tables()
+        head = enlarged(horns)
         client = Client()
         client.force_login(head)
-        said = {"middle": horns // 50, "last": horns // 25, "number": f"{horns // 2:06d}"}
         line.send(time.monotonic() - began)
         while (name := line.recv()) is not None:
-            address = f"/s/bench/{PAGES[name].format(**said)}"
+            address = f"/s/bench/{PAGES[name].format(number=f'{horns // 2:06d}')}"
             started = time.process_time()
             answer = client.get(address)
             took = time.process_time() - started
