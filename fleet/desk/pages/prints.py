@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from fleet.lending.models import Loan
-from fleet.people.models import Pupil
+from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Disposal
 from fleet.register.models.labels import label_sheet_of
@@ -17,13 +17,13 @@ NEWEST = 20
 
 def prints(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
-    newest = Loan.objects.at(school).open().select_related("horn", "pupil").order_by("-issued_on", "-pk")
+    # Keys first: they are sorted by themselves, not with all that each loan says.
+    out = list(Loan.objects.at(school).open().order_by("-issued_on", "-pk").values_list("pk", flat=True))
     given_up = Disposal.objects.at(school).filter(approved=True)
-    groups = Pupil.objects.at(school).filter(left_on=None).exclude(group="").values_list("group", flat=True)
     context = {
-        "loans": newest[:NEWEST],
-        "older": max(0, newest.count() - NEWEST),
-        "groups": groups.distinct().order_by("group_sorted_by", "group"),
+        "loans": Loan.objects.filter(pk__in=out[:NEWEST]).select_related("horn", "pupil"),
+        "older": max(0, len(out) - NEWEST),
+        "groups": [group for group, _ in classes(school) if group],
         "places": school.places.all(),
         "sheet": label_sheet_of(school),
         "disposals": given_up.select_related("horn").order_by("-on", "-pk")[:5],

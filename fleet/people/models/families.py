@@ -208,6 +208,10 @@ class Pupil(Searched):
             models.Index(fields=["school", "name", "id"], name="pupil_by_name"),
             models.Index(fields=["school", "sorted_by", "id"], name="pupil_in_order"),
             models.Index(fields=["school", "left_on"], name="pupil_gone", condition=Q(left_on__isnull=False)),
+            # Classes are told from it alone, with how many are in each.
+            models.Index(
+                fields=["school", "group", "year", "group_sorted_by"], name="pupil_class", condition=Q(left_on=None)
+            ),
         ]
 
     def __str__(self) -> str:
