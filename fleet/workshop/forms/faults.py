@@ -41,8 +41,6 @@ class FaultRow:
     # All of it as HTML, where nothing was said of it yet.
     drawn: str = ""
 
-    severities = SEVERITIES
-
     @property
     def is_ticked(self) -> bool:
         """Also what was found before and is unticked, and what must be put right."""
