@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 from urllib.parse import urlencode
 
 from django import template
 from django.http import HttpRequest
 from django.templatetags.static import static
-from django.urls import reverse
+from django.urls import get_script_prefix, reverse
 from django.utils import timezone
-from django.utils.html import format_html, json_script
-from django.utils.safestring import SafeString
+from django.utils.html import format_html, format_html_join, json_script
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
 
 from fleet.ground import badges, wording
+from fleet.ground.access import DOORS, Role
 from fleet.ground.badges import badge, money
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.languages.scripts import words_of
@@ -132,18 +135,30 @@ OF_SETTINGS = {
 
 
 @register.simple_tag(takes_context=True)
-def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
-    """The pages this person may read, for the masthead, with the one we are in marked."""
+def pages(context: dict[str, Any]) -> SafeString:
+    """The ways to the pages this person may read, for the masthead, with the one we are in marked."""
     seat, match = context["seat"], context["request"].resolver_match
     view_name, app_name = (match.view_name, match.app_name) if match else ("", "")
-    links = []
-    for name, label in PAGES:
-        if not seat.may(name):
-            continue
-        here_now = view_name == name or (app_name != "desk" and name.startswith(app_name + ":"))
+    if app_name == "people" or view_name in OF_SETTINGS:
+        # Two pages of the line are of one slice.
         of_settings = view_name in OF_SETTINGS or view_name.startswith("people:settings")
-        if app_name == "people" or of_settings:
-            # Two pages of the line are of one slice.
-            here_now = name == ("people:settings" if of_settings else "people:pupils")
-        links.append({"address": reverse(name, args=(seat.school.slug,)), "label": label, "here": here_now})
-    return links
+        inside = "people:settings" if of_settings else "people:pupils"
+    else:
+        # Pages of the desk stand each for itself.
+        begins = f"{app_name}:" if app_name != "desk" else view_name
+        inside = next((name for name, _ in PAGES if name == view_name or name.startswith(begins)), "") if match else ""
+    return _ways(seat.role, inside, seat.school.slug, get_script_prefix(), get_language())
+
+
+@lru_cache(maxsize=1024)
+def _ways(role: Role, inside: str, slug: str, _below: str, _spoken: str | None) -> SafeString:
+    """Every page has them, and at a school each role has the same ones, in a language and below a path."""
+    return format_html_join(
+        "\n",
+        '<a href="{}"{}>{}</a>',
+        (
+            (reverse(name, args=(slug,)), mark_safe(' aria-current="page"') if name == inside else "", label)
+            for name, label in PAGES
+            if role in DOORS[name].read
+        ),
+    )
