@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from django.utils.translation import gettext as _s
 
@@ -63,9 +64,14 @@ def reckoned(a4: float) -> str:
 
 def to_hear(words: str, *pitches: float, a4: float) -> ToHear:
     """Of notes as (possibly fractional) MIDI numbers."""
+    return ToHear(words, _tones(pitches, a4))
+
+
+@lru_cache(maxsize=1024)
+def _tones(pitches: tuple[float, ...], a4: float) -> str:
     tones = [tone(pitch, a4) for pitch in pitches]
     said = [{"hz": round(one.hz, 2), "partials": [round(level, 3) for level in one.partials]} for one in tones]
-    return ToHear(words, json.dumps(said, separators=(",", ":")))
+    return json.dumps(said, separators=(",", ":"))
 
 
 def _heard(one: Sounding, a4: float, part: str) -> ToHear:

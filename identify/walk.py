@@ -128,8 +128,9 @@ class Walk:
         result.
         """
         rows = []
-        for part in PARTS:
-            keys = [key for key, question in QUESTIONS.items() if question.part == part]
+        part_of = {key: str(question.part) for key, question in QUESTIONS.items()}
+        for part in map(str, PARTS):
+            keys = [key for key, its in part_of.items() if its == part]
             asked = [key for key in keys if key in self.observations.asked]
             here = now in keys
             if part == PARTS[-1] and not asked and not here:

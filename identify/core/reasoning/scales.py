@@ -42,6 +42,8 @@ class Scales:
 
     def __init__(self, builds: Catalogue, rates: Mapping[str, float] | None = None) -> None:
         self.catalogue = builds
+        total = sum(build.prior for build in builds.values())
+        self._estimate = {code: build.prior / total for code, build in builds.items()}
         self.hypotheses: tuple[Hypothesis, ...] = tuple(hypotheses(builds))
         states = [(place, so) for place, one in enumerate(self.hypotheses) for so in broken(one)]
         self.every: tuple[Hypothesis, ...] = (*self.hypotheses, *(so for _place, so in states))
@@ -119,16 +121,14 @@ class Scales:
 
         The estimate, shifted within bounds by a school's own confirmed horns.
         """
-        total = sum(build.prior for build in self.catalogue.values())
-        estimate = {code: build.prior / total for code, build in self.catalogue.items()}
         own = self.counted(mix)
         horns = sum(own.values())
         weight = self.mix_share(horns)
         if not weight:
-            return estimate
+            return self._estimate
         shifted = {
             code: min((1 - weight) * share + weight * own.get(code, 0) / horns, MOST_TIMES * share)
-            for code, share in estimate.items()
+            for code, share in self._estimate.items()
         }
         total = sum(shifted.values())
         return {code: share / total for code, share in shifted.items()}
