@@ -1,10 +1,13 @@
 """The address map. Whatever is not in `fleet.ground.access` stays closed, even when it stands here."""
 
+from collections.abc import Callable
+from typing import Any
+
 from allauth.account import views as account
-from allauth.mfa.base import views as mfa
-from allauth.mfa.webauthn import views as passkeys
+from django.http import HttpRequest, HttpResponse
 from django.urls import include, path, register_converter
 from django.urls.converters import StringConverter
+from django.utils.module_loading import import_string
 from django.views.generic import RedirectView
 
 from fleet.desk.urls import pupil_pages
@@ -32,6 +35,19 @@ class Base36(StringConverter):
 
 register_converter(Base36, "base36")
 
+
+def second_step(view: str) -> Callable[..., HttpResponse]:
+    """A page of the second step. What reads passkeys is read when one is first asked for: it would be a tenth of what
+    a worker holds at rest, and a twentieth of its start.
+    """
+
+    def page(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        response: HttpResponse = import_string(f"allauth.mfa.{view}")(request, *args, **kwargs)
+        return response
+
+    return page
+
+
 account_pages = [
     path("sign-in/", account.login, name="account_login"),
     path("sign-out/", account.logout, name="account_logout"),
@@ -58,16 +74,29 @@ account_pages = [
         account.password_reset_from_key_done,
         name="account_reset_password_from_key_done",
     ),
-    path("second-factor/", mfa.index, name="mfa_index"),
-    path("second-factor/ask/", mfa.authenticate, name="mfa_authenticate"),
-    path("second-factor/again/", mfa.reauthenticate, name="mfa_reauthenticate"),
-    path("second-factor/app/", include("allauth.mfa.totp.urls")),
+    *(
+        path(f"second-factor/{at}", second_step(view), name=f"mfa_{view.rpartition('.')[2]}")
+        for at, view in {
+            "": "base.views.index",
+            "ask/": "base.views.authenticate",
+            "again/": "base.views.reauthenticate",
+            "app/activate/": "totp.views.activate_totp",
+            "app/deactivate/": "totp.views.deactivate_totp",
+            "recovery/": "recovery_codes.views.view_recovery_codes",
+            "recovery/generate/": "recovery_codes.views.generate_recovery_codes",
+            "recovery/download/": "recovery_codes.views.download_recovery_codes",
+        }.items()
+    ),
     path("passkeys/", RedirectView.as_view(pattern_name="mfa_index"), name="mfa_list_webauthn"),
-    path("passkeys/new/", passkeys.add_webauthn, name="mfa_add_webauthn"),
-    path("passkeys/sign-in/", passkeys.login_webauthn, name="mfa_login_webauthn"),
-    path("passkeys/again/", passkeys.reauthenticate_webauthn, name="mfa_reauthenticate_webauthn"),
-    path("passkeys/<int:pk>/remove/", passkeys.remove_webauthn, name="mfa_remove_webauthn"),
-    path("second-factor/recovery/", include("allauth.mfa.recovery_codes.urls")),
+    *(
+        path(f"passkeys/{at}", second_step(f"webauthn.views.{view}"), name=f"mfa_{view}")
+        for at, view in {
+            "new/": "add_webauthn",
+            "sign-in/": "login_webauthn",
+            "again/": "reauthenticate_webauthn",
+            "<int:pk>/remove/": "remove_webauthn",
+        }.items()
+    ),
 ]
 
 # Four slices, one name for their addresses: no page that names one of them has to know which slice it is.

@@ -27,8 +27,8 @@ MAY_WRITE = {
     ("fleet/management/commands/doctor.py", "default_storage.save"): "a file that is no row’s, to try the store",
     ("fleet/management/commands/doctor.py", "default_storage.delete"): "the same file",
 }
-# The middleware stands around everything: the nearest of ours where a library's own page writes, as sign-in does.
-AROUND_ALL = {"fleet/middleware.py"}
+# These stand around everything: the nearest of ours where a library's own page writes, as sign-in does.
+AROUND_ALL = {"fleet/middleware.py", "fleet/urls.py"}
 
 KEEPER = "fleet/register/actions/keeping.py"
 KEPT = (

@@ -9,8 +9,8 @@ import re
 from collections.abc import Iterable, Iterator
 from datetime import date
 from decimal import Decimal
+from html import escape
 from typing import Any
-from xml.sax.saxutils import escape, quoteattr
 from zipfile import ZIP_DEFLATED, ZipFile
 
 from fleet.exchange.reading.cells import EXCEL_BEGINS, safe
@@ -98,12 +98,12 @@ def xlsx(title: str, head: list[str], rows: Iterable[list[str | date | Decimal |
 def _parts(title: str) -> dict[str, str]:
     """All but the sheet itself."""
     # A sheet's name has at most 31 characters and none of these.
-    name = quoteattr(re.sub(r"[\[\]:*?/\\]", " ", title)[:31])
+    name = escape(re.sub(r"[\[\]:*?/\\]", " ", title)[:31])
     return {
         "[Content_Types].xml": CONTENTS,
         "_rels/.rels": _links(f'Id="rId1" Type="{LINKS}/officeDocument" Target="xl/workbook.xml"'),
         "xl/workbook.xml": f'<workbook xmlns="{MAIN}" xmlns:r="{LINKS}">'
-        f'<sheets><sheet name={name} sheetId="1" r:id="rId1"/></sheets></workbook>',
+        f'<sheets><sheet name="{name}" sheetId="1" r:id="rId1"/></sheets></workbook>',
         "xl/_rels/workbook.xml.rels": _links(
             f'Id="rId1" Type="{LINKS}/worksheet" Target="worksheets/sheet1.xml"',
             f'Id="rId2" Type="{LINKS}/styles" Target="styles.xml"',
@@ -133,7 +133,7 @@ def _cell(at: str, value: Any, style: int) -> str:
         if value >= FIRST_DAY:
             return f'<c r="{at}" s="{DAY}"><v>{(value - EXCEL_BEGINS).days}</v></c>'
         value = value.isoformat()
-    text = escape(safe(NOT_XML.sub("", value))[:LONGEST])
+    text = escape(safe(NOT_XML.sub("", value))[:LONGEST], quote=False)
     return f'<c r="{at}" s="{style}" t="inlineStr"><is><t xml:space="preserve">{text}</t></is></c>'
 
 
