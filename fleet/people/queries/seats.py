@@ -76,8 +76,7 @@ class May:
 # What guards an account beside password and mailbox.
 SECOND_STEPS = [Authenticator.Type.TOTP.value, Authenticator.Type.WEBAUTHN.value]
 # Written by hand: each request asks it, and having it put together from words takes four times as long as asking.
-_SEAT = """
-SELECT school.*, post.role, post.since,
+_SEAT = """SELECT school.*, post.role, post.since,
   EXISTS(SELECT 1 FROM people_post other WHERE other.user_id = post.user_id AND other.id <> post.id) AS several,
   EXISTS(SELECT 1 FROM people_guardian family WHERE family.user_id = post.user_id) AS family,
   EXISTS(SELECT 1 FROM mfa_authenticator step WHERE step.user_id = post.user_id AND step.type IN (%s, %s)) AS guarded
