@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _s
 
@@ -15,6 +15,7 @@ PAGE = 25
 # the filters and the other order lead to what lies behind.
 LAST_PAGE = 400
 Row = TypeVar("Row")
+Found = TypeVar("Found", bound=Model)
 
 
 def in_words(many: int) -> str:
@@ -65,3 +66,21 @@ class OnePage(Generic[Row]):
         """Pages near this one that are known to be there, with the first."""
         known = max(-(-self.total // PAGE), self.next or self.number)
         return sorted({1, *range(max(1, self.number - 2), min(known, self.number + 2) + 1)})
+
+
+def one_page(found: QuerySet[Found], shown: QuerySet[Found], *, order: list[str], number: int) -> OnePage[Found]:
+    """Page `number` (from 1; one past the end becomes the last) of what was found, in an order that ends in the key.
+
+    Two queries: first the keys, which tell how many there are, then the page's rows by key, `shown` as they are wanted.
+    """
+    keys = list(found.order_by(*order).values_list("pk", flat=True)[: max(COUNTED_TO, number * PAGE) + 1])
+    number = max(1, min(number, -(-len(keys) // PAGE)))
+    start = (number - 1) * PAGE
+    rows = shown.in_bulk(keys[start : start + PAGE])
+    return OnePage(
+        rows=[rows[key] for key in keys[start : start + PAGE] if key in rows],
+        number=number,
+        total=min(len(keys), COUNTED_TO),
+        more=len(keys) > COUNTED_TO,
+        has_next=start + PAGE < len(keys),
+    )

@@ -137,12 +137,24 @@ def test_the_list_of_pupils_says_who_has_which_horn(as_, school, teacher, django
     with django_assert_max_num_queries(7):
         page = client.get(f"/s/{school.slug}/pupils/")
 
-    cells = [re.sub(r"<[^>]+>|\s+", " ", str(row.get_cell("horn"))) for row in page.context["table"].page.object_list]
+    cells = [re.sub(r"<[^>]+>|\s+", " ", str(row.get_cell("horn"))) for row in page.context["table"].rows]
     assert [" ".join(cell.split()) for cell in cells] == [
         "HN-1 until 15 Sep",
         "HN-2 until 13 Sep ! 1 day overdue",
         "none",
     ]
+
+
+@pytest.mark.parametrize(("counted_to", "said"), [(2, "more than 2 pupils"), (3, "3 pupils")])
+def test_pupils_are_counted_so_far_and_no_further(as_, school, teacher, monkeypatch, counted_to: int, said: str):
+    monkeypatch.setattr("fleet.ground.paging.COUNTED_TO", counted_to)
+    for name in ("Ada A", "Ben B", "Cy C"):
+        make.pupil(school, name=name)
+
+    page = as_(teacher).get(f"/s/{school.slug}/pupils/")
+
+    assert re.search(rf'id="said"[^>]*>\s*{said}\s*</p>', page.content.decode())
+    assert [pupil.name for pupil in page.context["page"].rows] == ["Ada A", "Ben B", "Cy C"]
 
 
 @pytest.mark.parametrize("ask", [make.signature, make.sheet], ids=["on their page", "on paper"])

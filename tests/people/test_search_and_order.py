@@ -119,10 +119,10 @@ def test_pupils_and_their_loans_stand_by_family_name(as_):
     by_family = ["Zeynep Adam", "Ana de la Cruz Marín", "Öykü Ober", "Sami Oberon"]
     client = as_(teacher)
 
-    pupils = client.get(f"/s/{school.slug}/pupils/").context["table"]
+    pupils = client.get(f"/s/{school.slug}/pupils/").context["page"]
     loans = client.get(f"/s/{school.slug}/loans/?sort=pupil").context["page"]
 
-    assert [pupil.name for pupil in pupils.data.data] == by_family
+    assert [pupil.name for pupil in pupils.rows] == by_family
     assert [loan.pupil.name for loan in loans.rows] == by_family
 
 

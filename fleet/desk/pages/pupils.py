@@ -47,10 +47,10 @@ def pupils(request: SeatedRequest) -> HttpResponse:
     today = timezone.localdate(request.now)
     out = has_now("pupil_id", "due_on", "returned_on", "horn__number", "horn__noted_back")
     answer_for = Prefetch("guardians", Guardian.objects.only("name"))
-    rows = Pupil.objects.at(school).listed(words).only("name", "year", "group").prefetch_related(answer_for, out)
-    table = PupilsAndHorns(rows, school=school.slug, today=today, order_by="name")
+    shown = Pupil.objects.only("name", "year", "group").prefetch_related(answer_for, out)
+    table = PupilsAndHorns(Pupil.objects.at(school).listed(words), shown, school=school.slug, today=today)
     RequestConfig(request).configure(table)
-    return render(request, "people/pupils.html", {"table": table, "q": words})
+    return render(request, "people/pupils.html", {"table": table, "page": table.data.page, "q": words})
 
 
 def pupil(request: SeatedRequest, pk: int) -> HttpResponse:

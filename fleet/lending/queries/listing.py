@@ -1,7 +1,4 @@
-"""The list of loans: what it can be narrowed by, its order, one page of it in two look-ups.
-
-First the page's keys and how many there are, counted to 1,000; then the page's rows by primary key.
-"""
+"""The list of loans: what it can be narrowed by, its order, one page of it in two look-ups."""
 
 from __future__ import annotations
 
@@ -13,7 +10,7 @@ from django.db.models import prefetch_related_objects
 from django.http import QueryDict
 
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
+from fleet.ground.paging import OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
 from fleet.people.models.searched import having, words_of
@@ -101,17 +98,8 @@ def page_of(loans: LoanQuerySet, *, sort: str, number: int) -> OnePage[Loan]:
 
     Two queries, and one more where any ended.
     """
-    keys = list(loans.order_by(*in_order(sort)).values_list("pk", flat=True)[: max(COUNTED_TO, number * PAGE) + 1])
-    more = len(keys) > COUNTED_TO
-    number = max(1, min(number, -(-len(keys) // PAGE)))
-    start = (number - 1) * PAGE
-    rows = Loan.objects.select_related("horn", "pupil", "guardian").only(*SHOWN).in_bulk(keys[start : start + PAGE])
+    shown = Loan.objects.select_related("horn", "pupil", "guardian").only(*SHOWN)
+    page = one_page(loans, shown, order=in_order(sort), number=number)
     # Only those that ended can be. Joined to, SQLite reads every loan for each row: almost none stands in a place.
-    prefetch_related_objects([row for row in rows.values() if row.returned_on], "replaced_by")
-    return OnePage(
-        rows=[rows[key] for key in keys[start : start + PAGE] if key in rows],
-        number=number,
-        total=min(len(keys), COUNTED_TO),
-        more=more,
-        has_next=start + PAGE < len(keys),
-    )
+    prefetch_related_objects([row for row in page.rows if row.returned_on], "replaced_by")
+    return page
