@@ -1,12 +1,13 @@
-"""Form fields for days and money, as people type them, and how inputs and selects are drawn."""
+"""Form fields for days and money, as people type them, how inputs and selects are drawn, and what lists narrow by."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
+import django_filters
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
@@ -40,6 +41,18 @@ def not_too_long_ago(day: date) -> date:
 
 
 LONGEST_WAIT = timedelta(days=7)
+
+
+class NarrowedBy(django_filters.FilterSet):
+    """What a list is narrowed by. The library makes the form's class anew for every request, of the same fields."""
+
+    _form_class: ClassVar[type[forms.Form] | None] = None
+
+    def get_form_class(self) -> type[forms.Form]:
+        of = type(self)
+        if of._form_class is None:
+            of._form_class = super().get_form_class()
+        return of._form_class
 
 
 class KeptForm(forms.Form):

@@ -129,7 +129,11 @@ class ListTable(tables.Table):
 
     def render_tick(self, record: Any) -> SafeString:
         box = '<input type="checkbox" name="{}" value="{}" form="several" aria-label="{}">'
-        return drawn(box, self.ticks, record.pk, _s("Tick %(row)s") % {"row": record})
+        return drawn(box, self.ticks, record.pk, self._tick % {"row": record})
+
+    @cached_property
+    def _tick(self) -> str:
+        return _s("Tick %(row)s")
 
     @property
     def wrap(self) -> SafeString:

@@ -9,6 +9,7 @@ import django_filters
 from django.db.models import prefetch_related_objects
 from django.http import QueryDict
 
+from fleet.ground.fields import NarrowedBy
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
@@ -38,7 +39,7 @@ SORTS = {
 }
 
 
-class LoanFilters(django_filters.FilterSet):
+class LoanFilters(NarrowedBy):
     q = django_filters.CharFilter(label=_s_lazy("Pupil or number"), method="find", max_length=80)
     state = django_filters.ChoiceFilter(
         label=_s_lazy("Which"), choices=STATES, empty_label=_s_lazy("all"), method="by_state"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from typing import Any
 
 import django_tables2 as tables
 from django.utils.formats import date_format
 from django.utils.safestring import SafeString
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import badge, drawn, overdue
@@ -18,7 +19,7 @@ from fleet.ground.tables import Computed, ListTable, RowsInPages, Tick, address_
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, HornQuerySet, Place
-from fleet.register.models.kinds import stand_in_words
+from fleet.register.models.kinds import kind_in_words, stand_in_words
 from fleet.register.pages.badges import grade_badge, grade_in_words, whereabouts_in_short
 from fleet.register.queries.listing import USUAL, page_of
 
@@ -36,7 +37,13 @@ def _not_identified(described_as: str) -> SafeString:
 
 def _day(day: date | None) -> str:
     """A day that stays on one line."""
-    return date_format(day, "SHORT_DATE_FORMAT").replace(" ", "\u00a0") if day else ""
+    return _written(day, get_language()) if day else ""
+
+
+# The days of a list are those of the lists before.
+@lru_cache(maxsize=2048)
+def _written(day: date, _language: str | None) -> str:
+    return date_format(day, "SHORT_DATE_FORMAT").replace(" ", "\u00a0")
 
 
 class HornTable(ListTable):
@@ -56,9 +63,9 @@ class HornTable(ListTable):
 
     def __init__(self, horns: HornQuerySet, *, school: School, today: date, words: str) -> None:
         self._today = today
-        # Said once a page, and not for every row; days return.
-        self._day = cache(_day)
-        self._out = Horn.Where.OUT.label
+        # Said once a page, and not for every row.
+        self._kind, self._stand = cache(kind_in_words), cache(stand_in_words)
+        self._out = drawn('<span class="usual">{}</span>', Horn.Where.OUT.label)
         self._not_checked = drawn('<span class="quiet">{}</span>', _s("not checked yet"))
         self._usual: dict[int, SafeString] = {
             grade: drawn('<span class="usual">{}</span>', grade_in_words(grade)) for grade in _USUAL_GRADES
@@ -79,15 +86,16 @@ class HornTable(ListTable):
         if not record.build:
             return _not_identified(record.described_as)
         room = LINE if getattr(record, "photo", None) is None else LINE_BESIDE_A_PICTURE
-        return drawn('<span class="long">{}</span>', record.kind) if len(record.kind) > room else record.kind
+        kind = self._kind(record.build)
+        return drawn('<span class="long">{}</span>', kind) if len(kind) > room else kind
 
     def render_stands_in(self, record: Horn) -> str:
-        return stand_in_words(record.stands_in)
+        return self._stand(record.stands_in)
 
     def render_where(self, record: Horn) -> str | SafeString:
         # Being out is no news of a horn; a label stands where somebody should look.
-        if record.whereabouts.is_with_family:
-            return drawn('<span class="usual">{}</span>', self._out)
+        if record.where == Horn.Where.OUT and not record.noted_back:
+            return self._out
         return whereabouts_in_short(record)
 
     def render_holder(self, record: Horn) -> str | SafeString:
@@ -99,8 +107,8 @@ class HornTable(ListTable):
     def render_due(self, record: Horn) -> str | SafeString:
         due = record.due(self._today)
         if due is None or not due.is_over:
-            return self._day(record.due_on)
-        return drawn("{} {}", self._day(due.on), overdue(due))
+            return _day(record.due_on)
+        return drawn("{} {}", _day(due.on), overdue(due))
 
     def render_place(self, record: Horn) -> str:
         # Where it is kept; for a horn that is there, that is where it is.
@@ -113,7 +121,7 @@ class HornTable(ListTable):
         return grade_badge(record.grade) if record.grade else self._not_checked
 
     def render_checked(self, record: Horn) -> str:
-        return self._day(record.checked_on)
+        return _day(record.checked_on)
 
 
 class PlaceTable(ListTable):

@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import MOST_KEY
 from fleet.ground.badges import drawn
+from fleet.ground.fields import NarrowedBy
 from fleet.ground.languages.marks import _s_lazy
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import kinds, stands
@@ -70,7 +71,7 @@ def _waiting_for() -> list[tuple[str, str]]:
     return [(ANYTHING, _s("something")), *((code, owing.title) for code, owing in owings().items())]
 
 
-class HornFilters(django_filters.FilterSet):
+class HornFilters(NarrowedBy):
     q = django_filters.CharFilter(label=_s_lazy("Search"), method="find", max_length=LONGEST_QUERY)
     build = django_filters.ChoiceFilter(
         label=_s_lazy("What it is"), choices=kinds, empty_label=_s_lazy("any"), widget=PlainSelect
