@@ -81,7 +81,9 @@ class Command(BaseCommand):
         server = create_server(
             application,
             sockets=[listener],
-            threads=8,
+            # More would only take turns at one interpreter and at SQLite's one lock, and all wait longer. A slow upload
+            # holds none: what is sent is read before a thread has it.
+            threads=4,
             ident="",
             clear_untrusted_proxy_headers=True,
             # No recording that is listened to (6 MB at most) is laid down in a temporary file; nothing is taken without
