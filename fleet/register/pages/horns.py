@@ -33,7 +33,7 @@ def horns(request: SeatedRequest) -> HttpResponse:
         "page": table.data.page,
         "table": table,
         "sort": table.data.sort,
-        "withdrawn": counted(filters.withdrawn(walk=table.data.page.more)),
+        "withdrawn": counted(filters.withdrawn),
     }
     return render(request, "register/horns.html", shown)
 

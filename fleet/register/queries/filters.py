@@ -155,14 +155,16 @@ class HornFilters(NarrowedBy):
         narrowed: HornQuerySet = self.qs
         return narrowed.having_words(self.words, walk=walk)
 
-    def withdrawn(self, *, walk: bool = False) -> HornQuerySet:
-        """The withdrawn horns that the same narrowing finds and the list leaves out; `walk` as in `having_words`."""
+    @property
+    def withdrawn(self) -> HornQuerySet:
+        """The withdrawn horns that the same narrowing finds and that the list leaves out. They are few, so their words
+        are compared row by row: the search would list all horns of a common word."""
         self.form.is_valid()
         if self._where:
             none: HornQuerySet = self.queryset.none()
             return none
         found: HornQuerySet = super().filter_queryset(self.queryset.withdrawn().ever_had())
-        return found.having_words(self.words, walk=walk)
+        return found.having_words(self.words, walk=True)
 
     @property
     def _where(self) -> str:
