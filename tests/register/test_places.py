@@ -11,6 +11,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import Role
+from fleet.register.actions.places import keep_place, merge_places
 from fleet.register.forms.places import PlaceForm
 from fleet.register.models import Horn, Place
 from tests import make
@@ -205,3 +206,24 @@ def test_fifty_places_stand_on_a_page_and_the_rest_on_the_next(as_, many):
 
     assert ("R49" in first, "R50" in first, "Page 1 of 2, 51 in all" in first) == (True, False, many == 51)
     assert ("R50" in second) is (many == 51)
+
+
+def test_horns_are_sorted_by_their_place_as_it_is_called_now(as_):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    attic, hall = (make.place(school, room=room) for room in ("Room 10", "Room 2"))
+    make.horn(school, number="HN-1", place=attic)
+    make.horn(school, number="HN-2")
+    moved = make.horn(school, number="HN-3", place=hall)
+
+    def numbers(sort):
+        page = as_(head).get(f"/s/{school.slug}/horns/?sort={sort}").context["page"]
+        return [horn.number for horn in page.rows]
+
+    assert numbers("place") == ["HN-3", "HN-1", "HN-2"]
+    assert numbers("-place") == ["HN-1", "HN-3", "HN-2"]
+    keep_place(place=attic, room="Room 1", shelf="", by=head, at=make.NOW)
+    assert numbers("place") == ["HN-1", "HN-3", "HN-2"]
+    merge_places(twice=hall, into=attic, by=head, at=make.NOW)
+    moved.refresh_from_db()
+    assert moved.place_order == attic.sorted_by

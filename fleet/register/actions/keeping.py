@@ -9,6 +9,8 @@ from fleet.register.queries.kept import KEPT, told_of
 
 # So many horns are read and written at a time, whatever the size of a list.
 AT_ONCE = 500
+# What follows from the place and from who has the horn.
+FROM_PLACE_AND_HOLDER = {"search", "place_order"}
 
 
 def keep(horns: Iterable[Horn]) -> None:
@@ -49,10 +51,14 @@ def _keep(given: dict[int, list[Horn]]) -> None:
         for one in (row, *given[key]):
             for column in KEPT:
                 setattr(one, column, told[column])
-        searched = row.search
+        before = _derived(row)
         row.derive()
-        if differs or row.search != searched:
+        if differs or _derived(row) != before:
             changed.append(row)
             columns.update(differs)
     if changed:
-        Horn.objects.bulk_update(changed, sorted(columns | {"search"}), batch_size=100)
+        Horn.objects.bulk_update(changed, sorted(columns | FROM_PLACE_AND_HOLDER), batch_size=100)
+
+
+def _derived(row: Horn) -> list[str]:
+    return [getattr(row, column) for column in sorted(FROM_PLACE_AND_HOLDER)]

@@ -18,7 +18,6 @@ from fleet.register.models import Horn, Place, new_label_code
 
 # So many values a statement of SQLite may have, unless it was made for more: its SQLITE_MAX_VARIABLE_NUMBER.
 MOST_VALUES = 32_766
-_DERIVED = ("number_stem", "number_tail", "search")
 
 
 def register_many(*, school: School, particulars: Sequence[Mapping[str, Any]], by: User, at: datetime) -> list[Horn]:
@@ -84,7 +83,7 @@ def amend_many(changes: Mapping[Horn, Mapping[str, Any]]) -> None:
         fields.update(changed)
         horn.derive()
     if fields:
-        Horn.objects.bulk_update(list(changes), sorted(fields | {*_DERIVED}), batch_size=100)
+        Horn.objects.bulk_update(list(changes), sorted(fields | {*Horn.DERIVED}), batch_size=100)
 
 
 def remove_unused(horns: Sequence[int]) -> None:

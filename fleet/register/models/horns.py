@@ -189,9 +189,12 @@ class Horn(Kept):
     created = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, editable=False, related_name="+")
 
-    # Follow from the other columns at every save: the number's parts to sort by, and what the search looks in.
+    # Follow from the other columns at every save: the number's parts and the place to sort by, and what the search
+    # looks in.
+    DERIVED = ("number_stem", "number_tail", "place_order", "search")
     number_stem = models.CharField(max_length=24, default="", editable=False)
     number_tail = models.BigIntegerField(default=0, editable=False)
+    place_order = models.CharField(max_length=200, null=True, editable=False)
     search = models.CharField(max_length=600, default="", editable=False)
     objects = HornQuerySet.as_manager()
 
@@ -220,7 +223,7 @@ class Horn(Kept):
         self.derive()
         fields = kwargs.get("update_fields")
         if fields is not None:
-            kwargs["update_fields"] = {*fields, "search", "number_stem", "number_tail"}
+            kwargs["update_fields"] = {*fields, *self.DERIVED}
         super().save(*args, **kwargs)
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
@@ -229,6 +232,7 @@ class Horn(Kept):
     def derive(self) -> None:
         """Set the columns that follow from the others."""
         self.number_stem, self.number_tail = parts_of(self.number)
+        self.place_order = self.place.sorted_by[:200] if self.place else None
         self.search = self.searched_in()
 
     def searched_in(self) -> str:

@@ -19,6 +19,7 @@ INDEXES = [
     # Each covers a filter and a sort of the list with its tie-breaks, so that a page's ids come from the index.
     models.Index(fields=["school", "number_stem", "number_tail", "id"], name="horn_by_number"),
     models.Index(fields=["school", "place", "number_stem", "number_tail", "id"], name="horn_by_place"),
+    models.Index(fields=["school", "place_order", "number_stem", "number_tail", "id"], name="horn_by_place_order"),
     models.Index(fields=["school", "build", "number_stem", "number_tail", "id"], name="horn_by_build"),
     models.Index(fields=["school", "stands_in", "number_stem", "number_tail", "id"], name="horn_by_stand"),
     models.Index(fields=["school", "where", "number_stem", "number_tail", "id"], name="horn_by_where"),

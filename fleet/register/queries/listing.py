@@ -22,7 +22,7 @@ from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet, Place
 
 # Where a column may be empty, which end the empty ones are at: a horn never checked is the most urgent one.
-EMPTY_LAST = {"grade", "due_on", "place__sorted_by"}
+EMPTY_LAST = {"grade", "due_on", "place_order"}
 EMPTY_FIRST = {"checked_on"}
 # What may be sorted by, as the address says it, and the column it means.
 SORTS = {
@@ -34,7 +34,7 @@ SORTS = {
     "due": "due_on",
     "grade": "grade",
     "checked": "checked_on",
-    "place": "place__sorted_by",
+    "place": "place_order",
 }
 USUAL = "number"
 # What the list shows of a horn. To put the other forty columns together takes longer than to read them.

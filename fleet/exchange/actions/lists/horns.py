@@ -173,7 +173,7 @@ _FIELDS: dict[str, Any] = {name: Horn._meta.get_field(name) for name in (*WRITTE
 # Columns that an import fills or that follow from others; all the rest is empty in a horn nobody has touched.
 _OTHERWISE = {
     *WRITTEN, "id", "school", "number", "place", "label_code", "created", "created_by", "number_stem", "number_tail",
-    "search", "acquired_within",
+    "place_order", "search", "acquired_within",
 }  # fmt: skip
 _NULLABLE = {"price", "value"}
 
