@@ -35,7 +35,7 @@ def enlarged(horns: int) -> User:
     """A school with so many horns on SQLite, a multiple of the block when there are more: half of them teach, three in
     ten are out, in 40 classes. Gives its head."""
     block = min(horns, BLOCK)
-    with transaction.atomic():
+    with in_one_go(), transaction.atomic():
         head = furnish(block)
         _made_by("Bell and Branch", Horn.objects.filter(maker="Quillfeather"))
         Horn.objects.annotate(odd=F("pk") % 2).filter(odd=1).update(teaches=True)
@@ -94,6 +94,17 @@ def _rows(times: int, model: type[Model], told: dict[str, str], step: int) -> No
         if times:
             statement = f"INSERT INTO {table} ({names}) {copies} SELECT {said} FROM copies CROSS JOIN {table}"  # noqa: S608
             cursor.execute(statement, [times])
+
+
+@contextmanager
+def in_one_go() -> Iterator[None]:
+    """Rows come without being written down twice: what is cut off here is thrown away."""
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA journal_mode = MEMORY")
+        cursor.execute("PRAGMA synchronous = OFF")
+        yield
+        cursor.execute("PRAGMA synchronous = NORMAL")
+        cursor.execute("PRAGMA journal_mode = WAL")
 
 
 @contextmanager
