@@ -34,7 +34,7 @@ ALL = {
     "prints": [],
     "import": ["--rounds", "1"],
     "export": ["--horns", "500", "--loans", "1700"],
-    "identify": ["--walks", "300"],
+    "identify": ["--walks", "600"],
     "load": ["--seconds", "60"],
     "paint": [],
     "start": [],

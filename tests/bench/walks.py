@@ -20,6 +20,7 @@ from identify.core.reasoning.mistakes import chances
 from identify.core.reasoning.mistakes import rates as usual_rates
 from identify.core.reasoning.scales import Scales
 from identify.core.reasoning.verdict import Verdict, assess
+from tests.bench.chance import short
 
 # One check in this many is answered "can't tell".
 _PASSES = 25
@@ -241,9 +242,11 @@ class Bin:
     most: float
     true: float
 
-    def holds(self, within: float) -> bool:
-        """Whether what was true lies between the bounds, or this near to them."""
-        return self.least - within <= self.true <= self.most + within
+    @property
+    def holds(self) -> bool:
+        """Whether what was true lies between the bounds, or as near to them as chance has it."""
+        true = round(self.true * self.many)
+        return not (short(true, self.many, self.least) or short(self.many - true, self.many, 1 - self.most))
 
 
 def reliability(ended: Iterable[SimulatedWalk], edges: tuple[float, ...]) -> list[Bin]:

@@ -12,6 +12,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from identify.core.hearing.open_notes import SCHOOL_MIX
 from identify.core.hearing.weights import WEIGHTS
+from tests.bench.chance import short
 from tests.bench.hearing import clips, others, players, render, report
 from tests.bench.hearing.tune import tune
 
@@ -95,7 +96,9 @@ class Command(BaseCommand):
             for words, mix, prior in rows:
                 for count in (2, 3, 4, 5):
                     shares = players.tubes_found(seed, trials, count, player, mix, prior)
-                    if judged_here and count == 4 and (shares[0] < least or shares[1] > most):
+                    right, wrong = round(shares[0] * trials), round(shares[1] * trials)
+                    worse = short(right, trials, least) or short(trials - wrong, trials, 1 - most)
+                    if judged_here and count == 4 and worse:
                         self.missed.append(
                             f"{player.name}, {words}: {100 * least:g} % right and {100 * most:g} % wrong at most"
                         )
@@ -105,6 +108,7 @@ class Command(BaseCommand):
         for player in players.PLAYERS:
             judged = players.claims_checked(seed, trials, 4, player)
             figures = ", ".join(f"{name} {100 * share:.1f}" for name, share in judged.items())
-            if judged_here and (judged["false alarms"] > 0.005 or judged["missed"] > 0.03):
+            alarms, overlooked = round(judged["false alarms"] * trials), round(judged["missed"] * trials)
+            if judged_here and (short(trials - alarms, trials, 0.995) or short(trials - overlooked, trials, 0.97)):
                 self.missed.append(f"{player.name} claims: 0.5 % false alarms and 3 % missed at most")
             self.stdout.write(f"  {player.name:<9} {figures}")
