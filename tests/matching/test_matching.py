@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleet.matching.solving import by_kinds
 from fleet.matching.solving.assigning import propose
 from fleet.matching.solving.points import WHOLE, points
 from fleet.matching.solving.reasons import shortages, tied, why_left, whys
@@ -98,6 +99,25 @@ def best_by_hand(pupils: list[PupilRow], horns: list[HornRow], w: Weights) -> tu
         if None not in worths:
             best = max(best, (len(worths), float(sum(worth for worth in worths if worth is not None))))
     return best
+
+
+def by_kinds_and_by_pairs(do):
+    with pytest.MonkeyPatch.context() as patch:
+        for alike in (0, 1_000_000):
+            patch.setattr(by_kinds, "MANY_ALIKE", alike)
+            yield do()
+
+
+@settings(max_examples=100, deadline=None)
+@given(pupil_rows(9), horn_rows(12), weights)
+def test_kinds_shared_out_serve_as_many_for_as_much_as_the_solver_of_pairs(pupils, horns, w):
+    # The peer is scipy's linear_sum_assignment.
+    could_be = [Remedy("mend", horn, 10 + 5 * (horn.key % 3)) for horn in horns[8:]]
+    kinds, pairs = by_kinds_and_by_pairs(lambda: propose(pupils, horns[:8], w))
+    assert len({pair.horn.key for pair in kinds.pairs}) == len(kinds.pairs) == len(pairs.pairs)
+    assert kinds.total == pairs.total
+    first, second = by_kinds_and_by_pairs(lambda: remedies(pairs, could_be))
+    assert sum(step.remedy.price for step in first) == sum(step.remedy.price for step in second)
 
 
 @settings(max_examples=150, deadline=None)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from fleet.matching.solving.by_kinds import cheapest
 from fleet.matching.solving.points import Points, ages_of, points
 from fleet.matching.solving.rows import HornRow, PupilRow, Weights
 
@@ -66,7 +67,7 @@ def propose(
     free_horns = [row for row in horns if row.key not in taken]
     ages = ages_of(pupils)
     worth = points(free_pupils, free_horns, weights, ages)
-    proposal = Proposal(weights, free_pupils, free_horns, worth, ages, of_pupil=assign(worth))
+    proposal = Proposal(weights, free_pupils, free_horns, worth, ages, of_pupil=cheapest(worth.asked))
     by_key = {row.key: column for row, column in zip(free_pupils, proposal.of_pupil, strict=True)}
     for row in pupils:
         if row.key in kept:
@@ -78,19 +79,6 @@ def propose(
     given = {pair.horn.key for pair in proposal.pairs}
     proposal.unused = [row for row in free_horns if row.key not in given]
     return proposal
-
-
-def assign(worth: Points) -> list[int]:
-    """For each pupil the place of the horn in the matrix, -1 for none."""
-    from scipy.optimize import linear_sum_assignment
-
-    rows, columns = linear_sum_assignment(worth.cost)
-    chosen = [-1] * worth.cost.shape[0]
-    may_be = worth.cost[rows, columns] < 0
-    for row, column, good in zip(rows.tolist(), columns.tolist(), may_be.tolist(), strict=True):
-        if good:
-            chosen[row] = column
-    return chosen
 
 
 def _fixed(

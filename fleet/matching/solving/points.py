@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
+from fleet.matching.solving.by_kinds import ByKinds
 from fleet.matching.solving.rows import LEVELS, MUST, HornRow, PupilRow, Weights
 
 if TYPE_CHECKING:
     import numpy as np
+
+Row = TypeVar("Row", bound=Hashable)
 
 # A rule that is wholly met is worth so many points times its weight. 49 is the finest step of `better`: 7 x 7.
 WHOLE = 4 * 49
@@ -21,14 +24,19 @@ NEVER = -1.0
 
 @dataclass(frozen=True, slots=True)
 class Points:
-    """`cost` is what the solver gets: float64 of shape (pupils, horns), 0 where the pair may not be.
+    """What the solver gets: the cost of each pair, 0 where it may not be.
 
     Elsewhere it is minus the pair's points, and less by `served` again: serving one pupil more always wins over
     points, and a pair that may not be costs what being left without a horn costs. Whole numbers, so sums are exact.
     """
 
-    cost: np.ndarray[Any, Any]
+    asked: ByKinds
     served: float
+
+    @property
+    def cost(self) -> np.ndarray[Any, Any]:
+        """float64 of shape (pupils, horns)"""
+        return self.asked.of_pairs
 
     @property
     def allowed(self) -> np.ndarray[Any, Any]:
@@ -55,33 +63,31 @@ def points(
 ) -> Points:
     """The points of every pair. `ages` is `ages_of` a wider circle of pupils, else of these.
 
-    The rules look at few properties, so the pairs of *kinds* of pupil and horn are worked out and then spread over
-    the whole matrix in one step; only `keep` is about single pairs.
+    The rules look at few properties, so the pairs of *kinds* of pupil and horn are worked out; only `keep` is about
+    single pairs.
     """
     import numpy as np
 
     ages = ages_of(pupils) if ages is None else ages
     code = _Codes()
-    wanting, row_of = _kinds(
+    wanting, row_of = kinds(
         (pupil.needs_compact, code[pupil.needs_kind], code[pupil.stand], code[pupil.room], ages[pupil.key])
         for pupil in pupils
     )
-    offered, column_of = _kinds(
+    offered, column_of = kinds(
         (horn.compact, code[horn.kind], code[horn.stand], code[horn.room], horn.quality) for horn in horns
     )
     small = _of_kinds(wanting, offered, weights)
     most = float(small.max(initial=0.0)) + WHOLE * weights.keep
     served = (most + 1) * max(min(len(pupils), len(horns)), 1)
     small = np.where(small == NEVER, 0.0, -small - served)
-    # The only step over the whole matrix.
-    cost = small.take(row_of, axis=0).take(column_of, axis=1)
-    if weights.keep:
-        rows = {pupil.key: place for place, pupil in enumerate(pupils)}
-        for column, horn in enumerate(horns):
-            row = rows.get(horn.held_by) if horn.held_by is not None else None
-            if row is not None and cost[row, column] < 0:
-                cost[row, column] -= WHOLE * weights.keep
-    return Points(cost, served)
+    rows = {pupil.key: place for place, pupil in enumerate(pupils)}
+    own = [
+        (rows[horn.held_by], column)
+        for column, horn in enumerate(horns)
+        if horn.held_by is not None and horn.held_by in rows
+    ]
+    return Points(ByKinds(small, row_of, column_of, 0.0, float(WHOLE * weights.keep), own), served)
 
 
 class _Codes(dict[str, int]):
@@ -92,14 +98,14 @@ class _Codes(dict[str, int]):
         return self[word]
 
 
-def _kinds(rows: Iterable[tuple[int, ...]]) -> tuple[list[tuple[int, ...]], list[int]]:
+def kinds(rows: Iterable[Row]) -> tuple[list[Row], list[int]]:
     """The different rows, and for each row which of them it is."""
-    seen: dict[tuple[int, ...], int] = {}
+    seen: dict[Row, int] = {}
     at = [seen.setdefault(row, len(seen)) for row in rows]
     return list(seen), at
 
 
-def _of_kinds(wanting: list[tuple[int, ...]], offered: list[tuple[int, ...]], weights: Weights) -> Any:
+def _of_kinds(wanting: Sequence[tuple[int, ...]], offered: Sequence[tuple[int, ...]], weights: Weights) -> Any:
     """Points for each kind of pupil (rows) with each kind of horn (columns), without `keep`."""
     import numpy as np
 
@@ -121,7 +127,7 @@ def _of_kinds(wanting: list[tuple[int, ...]], offered: list[tuple[int, ...]], we
     return values
 
 
-def _columns(rows: list[tuple[int, ...]]) -> Any:
+def _columns(rows: Sequence[tuple[int, ...]]) -> Any:
     """The rows of five numbers as five columns."""
     import numpy as np
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from django.utils.translation import gettext as _s
 
 from fleet.matching.solving.assigning import Proposal
-from fleet.matching.solving.points import points
+from fleet.matching.solving.by_kinds import ByKinds, cheapest
+from fleet.matching.solving.points import kinds, points
 from fleet.matching.solving.rows import HornRow, PupilRow
 from fleet.register.models.kinds import stand_in_words
 
@@ -84,34 +84,39 @@ def applied(horns: Sequence[HornRow], done: Sequence[Remedy]) -> list[HornRow]:
 def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
     """One assignment of every pupil over the horns there are and those there could be, with minutes for cost."""
     import numpy as np
-    from scipy.optimize import linear_sum_assignment
 
     could_be = sorted(could_be, key=lambda remedy: (remedy.price, remedy.horn.place))
     bought = [_bought(place, pupil) for place, pupil in enumerate(proposal.left)]
     first: list[Remedy | None] = [None] * len(proposal.horns)
     ways: list[Remedy | None] = [*first, *could_be, *bought]
     horns = [*proposal.horns, *(remedy.horn for remedy in (*could_be, *bought))]
-    pupils = proposal.pupils
-    minutes = np.array([remedy.price if remedy else 0 for remedy in ways], dtype=np.float64)
-    never = (minutes.sum() + (WORK + RESTRING_MINUTES) * len(horns)) * 2
-    as_they_are = points(pupils, horns, proposal.weights, proposal.ages).allowed
+    prices = [remedy.price if remedy else 0 for remedy in ways]
+    never = float(sum(prices) + (WORK + RESTRING_MINUTES) * len(horns)) * 2
+    # One of each kind of pupil and of horn stands for all.
+    wanting, row_of = kinds((pupil.needs_compact, pupil.needs_kind, pupil.stand) for pupil in proposal.pupils)
+    offered, column_of = kinds(
+        (horn.compact, horn.kind, horn.stand, horn.other_stands, price)
+        for horn, price in zip(horns, prices, strict=True)
+    )
+    pupils = [proposal.pupils[row_of.index(kind)] for kind in range(len(wanting))]
+    some = [horns[column_of.index(kind)] for kind in range(len(offered))]
+    minutes = np.array([price for *_, price in offered], dtype=np.float64)
+    as_they_are = points(pupils, some, proposal.weights, proposal.ages).allowed
     cost = np.where(as_they_are, minutes[None, :], never)
     restrung: dict[tuple[int, int], str] = {}
-    for stand in sorted({stand for horn in horns for stand in horn.other_stands}):
-        columns = [place for place, horn in enumerate(horns) if stand in horn.other_stands]
-        others = [replace(horns[place], stand=stand) for place in columns]
+    for stand in sorted({stand for horn in some for stand in horn.other_stands}):
+        columns = [place for place, horn in enumerate(some) if stand in horn.other_stands]
+        others = [replace(some[place], stand=stand) for place in columns]
         better = points(pupils, others, proposal.weights, proposal.ages).allowed & ~as_they_are[:, columns]
         for row, at in zip(*(found.tolist() for found in better.nonzero()), strict=True):
             cost[row, columns[at]] = minutes[columns[at]] + WORK + RESTRING_MINUTES
             restrung[row, columns[at]] = stand
-    for row, column in enumerate(proposal.of_pupil):
-        if column >= 0:
-            cost[row, column] -= ANOTHER_HORN
-    rows, columns_chosen = linear_sum_assignment(cost)
+    own = [(row, column) for row, column in enumerate(proposal.of_pupil) if column >= 0]
     chosen: list[Remedy] = []
-    for row, column in zip(rows.tolist(), columns_chosen.tolist(), strict=True):
-        if cost[row, column] < never:
-            chosen += _needed_for(ways[column], horns[column], restrung.get((row, column), ""))
+    for row, column in enumerate(cheapest(ByKinds(cost, row_of, column_of, never, ANOTHER_HORN, own))):
+        if column >= 0:
+            stand = restrung.get((row_of[row], column_of[column]), "")
+            chosen += _needed_for(ways[column], horns[column], stand)
     return chosen
 
 
@@ -141,8 +146,7 @@ def _bought(place: int, pupil: PupilRow) -> Remedy:
 
 def _in_steps(proposal: Proposal, chosen: Sequence[Remedy]) -> list[Move]:
     """Solve again after each remedy, letting who has a horn keep one, and see who is served who was not."""
-    size: Any = proposal.points.cost.size
-    if size * len(chosen) > WORTH_SOLVING:
+    if len(proposal.pupils) * len(proposal.horns) * len(chosen) > WORTH_SOLVING:
         return [Move(remedy, ()) for remedy in chosen]
     steps = []
     served = {row for row, column in enumerate(proposal.of_pupil) if column >= 0}

@@ -111,6 +111,9 @@ def furnished(horns: int) -> tuple[int, dict[str, str]]:
 
 def making(line: Connection, horns: int) -> None:
     world = school_of(horns)
-    pages = (name for name in SCHOOL_PAGES if Role.HEAD in DOORS[name].read)
-    line.send((world.people[Role.HEAD].pk, {name: world.address(name) for name in pages}))
+    names = (name for name in SCHOOL_PAGES if Role.HEAD in DOORS[name].read)
+    pages = {name: world.address(name) for name in names}
+    # A large school is told what to buy only where it asks for that.
+    pages["with what to buy"] = f"{pages['reports:yearly-report']}?buy=1"
+    line.send((world.people[Role.HEAD].pk, pages))
     connection.close()
