@@ -31,6 +31,11 @@ def test_the_grade_so_far_follows_the_ticks(open_as):
     page.wait_for_selector("#so-far:has-text('repair before the next loan')")
     page.select_option("#id_severity-string-broken", "n")
     page.wait_for_selector("#so-far:has-text('plays well')")
+    page.context.set_offline(True)
+    page.select_option("#id_severity-string-broken", "r")
+    page.wait_for_selector("#so-far:has-text('told once there is a connection')")
+    page.context.set_offline(False)
+    page.wait_for_selector("#so-far:has-text('repair before the next loan')")
 
     assert not ConditionCheck.objects.exists()
 
