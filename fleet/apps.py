@@ -14,5 +14,6 @@ class FleetConfig(AppConfig):
     label = "fleet"
 
     def ready(self) -> None:
-        if sys.modules[HSTORE] is None:
+        # Where the apps are read again, nothing stands there any more.
+        if HSTORE in sys.modules and sys.modules[HSTORE] is None:
             del sys.modules[HSTORE]

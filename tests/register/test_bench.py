@@ -9,7 +9,8 @@ from django.test import RequestFactory
 
 from fleet.people.models import School
 from fleet.register.models import Horn
-from tests.bench.lists import Peer, furnish
+from tests.bench.lists import furnish
+from tests.bench.peers.views import OrdinaryView
 
 
 @pytest.mark.django_db
@@ -17,7 +18,7 @@ from tests.bench.lists import Peer, furnish
 def test_the_benchmarks_peer_finds_what_our_list_finds(query):
     furnish(100)
     school = School.objects.get(slug="bench")
-    peer = Peer()
+    peer = OrdinaryView()
     peer.request = RequestFactory().get("/", {"q": query})
     peer.request.seat = SimpleNamespace(school=school)
 
