@@ -44,7 +44,8 @@ This file holds personal data of pupils and their guardians. Keep it as the scho
 Back in, on another site:   python manage.py import_school FILE
 """
 
-CHUNK = 500
+# Rows held at a time, a loan with all that stands on its sheet.
+CHUNK = 100
 # In one PDF: together they carry their letters and what is the same on all of them once, and few are held at a time.
 SHEETS = 500
 
