@@ -32,8 +32,8 @@ NEW = "substr(1000000 + {n} + copy * {block}, 2)"
 
 
 def enlarged(horns: int) -> User:
-    """A school with so many horns on SQLite, a multiple of the block when there are more: half of them teach, three in
-    ten are out, in 40 classes. Gives its head."""
+    """A school with so many horns on SQLite, of more than a block whole blocks: half of them teach, three in ten are
+    out, in 40 classes. Gives its head."""
     block = min(horns, BLOCK)
     with in_one_go(), transaction.atomic():
         head = furnish(block)
@@ -85,7 +85,7 @@ def _on(steps: dict[str, int]) -> dict[str, str]:
 def _rows(times: int, model: type[Model], told: dict[str, str], step: int) -> None:
     """The rows of a table so many times again, with these expressions for columns that differ."""
     told = told | _on({"id": step})
-    columns = [field.column for field in model._meta.concrete_fields if not field.generated]
+    columns = [str(field.column) for field in model._meta.concrete_fields if not field.generated]
     names = ", ".join(f'"{column}"' for column in columns)
     said = ", ".join(told.get(column, f'"{column}"') for column in columns)
     copies = "WITH RECURSIVE copies(copy) AS (SELECT 1 UNION ALL SELECT copy + 1 FROM copies WHERE copy < %s)"
