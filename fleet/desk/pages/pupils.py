@@ -46,7 +46,7 @@ def pupils(request: SeatedRequest) -> HttpResponse:
     words = request.GET.get("q", "")[:80].replace("\0", "")
     today = timezone.localdate(request.now)
     out = has_now("pupil_id", "due_on", "returned_on", "horn__number", "horn__noted_back")
-    answer_for = Prefetch("guardians", Guardian.objects.only("name"))
+    answer_for = Prefetch("guardians", Guardian.objects.only("name"), to_attr="answered_for_by")
     shown = Pupil.objects.only("name", "year", "group").prefetch_related(answer_for, out)
     table = PupilsAndHorns(Pupil.objects.at(school).listed(words), shown, school=school.slug, today=today)
     RequestConfig(request).configure(table)

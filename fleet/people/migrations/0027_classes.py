@@ -4,14 +4,17 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('people', '0026_pupils_gone'),
+        ("people", "0026_pupils_gone"),
     ]
 
     operations = [
         migrations.AddIndex(
-            model_name='pupil',
-            index=models.Index(condition=models.Q(('left_on', None)), fields=['school', 'group', 'year', 'group_sorted_by'], name='pupil_class'),
+            model_name="pupil",
+            index=models.Index(
+                condition=models.Q(("left_on", None)),
+                fields=["school", "group", "year", "group_sorted_by"],
+                name="pupil_class",
+            ),
         ),
     ]

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 
@@ -10,6 +12,8 @@ from fleet.people.models import Pupil
 
 
 class PupilTable(ListTable):
+    """Pupils with `answered_for_by`, their guardians."""
+
     around = {"class": "table-wrap rows pupils"}
 
     name = Computed(order_by=("sorted_by", "pk"))
@@ -42,6 +46,6 @@ class PupilTable(ListTable):
     def render_group(self, record: Pupil) -> str:
         return record.group or "—"
 
-    def render_guardians(self, record: Pupil) -> SafeString:
-        links = [drawn('<a href="{}">{}</a>', self._guardian(one.pk), one.name) for one in record.guardians.all()]
+    def render_guardians(self, record: Any) -> SafeString:
+        links = [drawn('<a href="{}">{}</a>', self._guardian(one.pk), one.name) for one in record.answered_for_by]
         return SafeString(", ".join(links)) or drawn('<span class="quiet">{}</span>', _s("none yet"))
