@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 
 from django.conf import settings
@@ -65,13 +65,17 @@ def served(folder: Path) -> Iterator[list[int]]:
 
 
 def answers(port: int) -> None:
-    """Waits until the site takes requests, half a minute at most."""
+    """Waits until the site answers, half a minute at most: gunicorn lets in before a worker has read the site."""
     until = time.monotonic() + 30
     while True:
+        line = HTTPConnection("127.0.0.1", port, timeout=30)
         try:
-            socket.create_connection(("127.0.0.1", port), timeout=1).close()
+            line.request("GET", "/alive/")
+            line.getresponse().read()
             return
-        except OSError:
+        except (OSError, HTTPException):
             if time.monotonic() > until:
                 raise
             time.sleep(0.1)
+        finally:
+            line.close()
