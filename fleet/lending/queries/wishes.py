@@ -29,7 +29,7 @@ class WishOffer(NamedTuple):
 
 
 def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffer]:
-    """What is ready for each of these. Three queries, of no wish none."""
+    """What is ready for each of these. Four queries, of no wish none."""
     if not wishes:
         return []
     ready = Horn.objects.at(school).may_be_lent().exclude(pk__in=list(reserved_for(school, today)))
@@ -41,7 +41,9 @@ def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffe
     # Of horns that are alike the first do for all who wait for such a one.
     first_alike = Window(RowNumber(), partition_by=ALIKE, order_by=in_turn)
     wished = [wish.horn_id for wish in wishes if wish.horn_id]
-    first = list(ready.alias(nth=first_alike).filter(Q(nth__lte=NAMED) | Q(pk__in=wished)).order_by(*in_turn))
+    # Keys first: only they are numbered, not all that a horn says.
+    keys = ready.alias(nth=first_alike).filter(Q(nth__lte=NAMED) | Q(pk__in=wished)).order_by().values_list("pk")
+    first = list(Horn.objects.filter(pk__in=[key for (key,) in keys]).order_by(*in_turn))
     told = []
     for wish in wishes:
         found = [horn for horn in first if wish.is_met_by(horn)]
