@@ -171,7 +171,7 @@ def test_what_hangs_on_an_empty_table_is_looked_for_there_and_not_horn_by_horn()
         ("mended", "horn_mended"),
         ("mouthpiece", "horn_mouthpiece"),
         ("test-note", "horn_test_note"),
-        ("not-found", "horn_by_where"),
+        ("not-found", "(school_id=? AND where_now=?)"),
         ("leaver", "pupil_gone"),
     ],
 )
