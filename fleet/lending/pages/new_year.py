@@ -22,8 +22,9 @@ def new_year(request: SeatedRequest) -> HttpResponse:
     form = NewYearForm(posted(request), school=school, classes=classes, days=days, today=today)
     act = one_of(request, {"begin": _begin, "look": _look})
     if act is None or not form.is_valid():
-        # Back to the choice with what was chosen is no mistake.
-        status = 200 if request.POST.get("do") == "change" else status_of(request)
+        # Back to the choice with what was chosen is no mistake, nor are its other classes.
+        choosing = request.POST.get("do") == "change" or form.turned_to is not None
+        status = 200 if choosing else status_of(request)
         return render(request, "loans/new_year.html", {"form": form}, status=status)
     return act(request, form, days)
 
