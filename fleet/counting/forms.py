@@ -9,10 +9,12 @@ from datetime import timedelta
 from typing import Any, ClassVar, cast
 
 from django import forms
+from django.db.models import Q, QuerySet
+from django.http import QueryDict
 from django.utils.translation import gettext as _s
 
 from fleet.counting.models import Count, Find, Line
-from fleet.ground.addresses import MOST_KEY
+from fleet.ground.addresses import MOST_KEY, whole
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
@@ -21,6 +23,8 @@ from fleet.register.models import Horn, Place
 KEY = r"^[A-Za-z0-9-]{8,64}$"
 # A phone sends at most this many taps at once; the rest follow in the next letter.
 MOST_AT_ONCE = 100
+# So many places stand under one another to be ticked; further ones are found by their words.
+PLACES_SHOWN = 50
 
 
 class AskedByChoice(PlainSentences, forms.Form):
@@ -62,6 +66,7 @@ class BeginForm(AskedByChoice):
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": _s_lazy("Tick the places to count.")},
     )
+    find = forms.CharField(label=_s_lazy("Find other places"), max_length=60, required=False)
     confidence = forms.TypedChoiceField(
         label=_s_lazy("How sure the sample should make you"),
         coerce=int,
@@ -85,6 +90,22 @@ class BeginForm(AskedByChoice):
         super().__init__(*args, **kwargs)
         field = cast("forms.ModelMultipleChoiceField[Place]", self.fields["places"])
         field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
+        shown, more = self._shown(field.queryset)
+        field.widget.choices = [(one.pk, str(one)) for one in shown]
+        # All of a small school stand there.
+        if not more and not self.data.get("find"):
+            del self.fields["find"]
+
+    def _shown(self, places: QuerySet[Place]) -> tuple[list[Place], bool]:
+        """What is ticked, then the first places that have what was typed in their room or shelf; whether there are
+        more."""
+        ticked = cast("QueryDict", self.data).getlist("places") if self.is_bound else []
+        keys = {key for one in ticked if (key := whole(one)) is not None}
+        found = places.exclude(pk__in=keys)
+        for word in str(self.data.get("find", ""))[:60].replace("\0", "").split():
+            found = found.filter(Q(room__icontains=word) | Q(shelf__icontains=word))
+        first = list(found[: PLACES_SHOWN + 1])
+        return [*places.filter(pk__in=keys), *first[:PLACES_SHOWN]], len(first) > PLACES_SHOWN
 
 
 @dataclass(frozen=True, slots=True)

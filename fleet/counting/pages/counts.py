@@ -16,7 +16,7 @@ from fleet.counting.forms import BeginForm
 from fleet.counting.models import Count, Line
 from fleet.counting.queries import shelves
 from fleet.counting.queries.facts import of_count
-from fleet.ground.answering import answer, answer_elsewhere, posted, sure
+from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
 from fleet.people.models import User
 from fleet.people.queries.seats import SeatedRequest, others_who_may
 from fleet.register.models import Horn
@@ -34,6 +34,11 @@ def counts(request: SeatedRequest) -> HttpResponse:
 
 def count_new(request: SeatedRequest) -> HttpResponse:
     form = BeginForm(posted(request), school=request.seat.school)
+    # What else is missing is said when the count is to begin.
+    find = one_of(request, {"find": form.errors.clear})
+    if find is not None:
+        find()
+        return render(request, "counting/count_new.html", {"form": form})
     return answer(
         request,
         form,
