@@ -16,8 +16,8 @@ class PupilTable(ListTable):
 
     around = {"class": "table-wrap rows pupils"}
 
-    name = Computed(order_by=("sorted_by", "pk"))
-    year = Computed(order_by=("year_sorted_by", "sorted_by", "pk"))
+    name = Computed(_s_lazy("Name used in school"), order_by=("sorted_by", "pk"))
+    year = Computed(_s_lazy("Year"), order_by=("year_sorted_by", "sorted_by", "pk"))
     group = Computed(_s_lazy("Class or ensemble"), order_by=("group_sorted_by", "sorted_by", "pk"))
     guardians = Computed(_s_lazy("Guardians"), orderable=False)
 
