@@ -157,7 +157,7 @@ def test_a_list_of_horns_comes_in_as_a_list_of_the_pupils_who_have_them(desk: De
 
     assert imported.columns == ["", "name", "guardian_email"]
     assert verdicts(imported) == ["new", "same", "refused", "refused"]
-    assert [why for *_, why in wrongs(imported)] == ["This is a number, not a name.", "Name is missing."]
+    assert [why for *_, why in wrongs(imported)] == ["This is a number, not a name.", "It is missing."]
 
 
 def test_every_row_can_be_seen_before(desk: Desk, as_):

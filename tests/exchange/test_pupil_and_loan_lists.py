@@ -92,7 +92,7 @@ def test_what_is_wrong_with_a_pupil_is_said(desk: Desk):
     imported = desk.looked_over(as_csv(rows), kind="pupils")
 
     assert [(row, column, sentence) for row, column, _, sentence in wrongs(imported)] == [
-        (2, "Name", "Name is missing."),
+        (2, "Name", "It is missing."),
         (6, "Pupil id", "Row 5 has this id too."),
         (7, "Name", "Several pupils on record have this name. Give the pupil id."),
     ]

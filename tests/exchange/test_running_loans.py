@@ -133,7 +133,7 @@ def test_what_is_wrong_with_a_running_loan_is_said(desk: Desk):
         (9, "Row 8 has this horn out too."),
         (10, "This is no day we can read"),
         (10, "Row 7 has this horn out too."),
-        (11, "Register number is missing."),
+        (11, "It is missing."),
     ]
     assert verdicts(imported) == ["refused"] * 10
 

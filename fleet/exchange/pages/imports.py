@@ -8,7 +8,6 @@ from functools import partial
 from itertools import starmap
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -212,7 +211,6 @@ def _write_on(request: SeatedRequest, imported: Import) -> None:
 
 def _undo(request: SeatedRequest, imported: Import) -> None:
     undo(imported=imported, by=request.user, at=request.now)
-    messages.success(request, _s("The import is undone. Everything is as it was before."))
 
 
 STEPS: dict[str, Callable[[SeatedRequest, Import], None]] = {

@@ -104,7 +104,7 @@ def read_rows(
                     needed = column.required or column.vital
                     row["wrong" if needed else "noted"] += [[column.label, text, *one] for one in plainly(trouble)]
             elif column.required:
-                refuse(row, column.label, "", _s("%(column)s is missing."), column=[column.label])
+                refuse(row, column.label, "", _s("It is missing."))
         found.append(values)
     return found
 
