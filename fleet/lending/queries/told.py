@@ -137,7 +137,7 @@ def _left(school: School, today: date) -> LoanQuerySet:
 
 def _recalled(school: School, today: date) -> LoanQuerySet:
     """Asked back sooner than was agreed, and not back; once it is late it is overdue and nothing else."""
-    return _out(school).in_time(today).recalled()
+    return _out(school).in_time(today).recalled().order_by("horn__due_on", "horn_id", "pk")
 
 
 def _noted(school: School, today: date) -> ReturnNoteQuerySet:
