@@ -128,8 +128,10 @@ def test_letters_on_paper_are_each_in_the_language_of_their_guardian(as_, lent, 
     loan, _, head = lent
     type(loan).objects.filter(pk=loan.pk).update(due_on=make.TODAY - timedelta(days=3))
 
-    told = said(reader(as_(head).get(f"/s/{loan.horn.school.slug}/prints/overdue-letters.pdf?all=1", follow=True)))
+    pdf = reader(as_(head).get(f"/s/{loan.horn.school.slug}/prints/overdue-letters.pdf?all=1", follow=True))
+    told = said(pdf)
 
+    assert (pdf.trailer["/Root"]["/Lang"], pdf.metadata.title.split(",")[0]) == ("fr", "Lettres")
     assert "Pour l’école, signature" in told
     assert "Dear Maria" not in told
 

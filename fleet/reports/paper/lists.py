@@ -127,22 +127,27 @@ def overdue_letters_drawn(
 ) -> bytes:
     """The PDF for (loan, subject, words) of each letter, each in the language of its guardian, as the words are."""
     out = BytesIO()
-    title = _s("Overdue letters, %(day)s") % {"day": day(today)}
     page: Sheet | None = None
     for loan, subject, words in written:
         with speaking(school, loan.guardian.speaks):
             if page is None:
-                page = Sheet(out, school=school.name, title=title, head=day(today), paper=paper, foot=school.contact)
+                page = _begun(out, school, today, paper)
             else:
                 page.turn(own=True, head=day(today))
             page.entry(f"{loan.guardian.name}, {loan.horn.number}")
             _letter(page, loan, subject, words)
     if page is None:
-        page = Sheet(out, school=school.name, title=title, head=day(today), paper=paper, foot=school.contact)
+        page = _begun(out, school, today, paper)
         none = _s("No letter on paper is needed: nothing is overdue that e-mail does not reach.")
         page.paragraph(0, BODY_TOP, none, WIDTH)
     page.close()
     return out.getvalue()
+
+
+def _begun(out: BytesIO, school: School, today: date, paper: str) -> Sheet:
+    # In the language of its first page, which a file of letters names as its own.
+    title = gettext("Letters, %(day)s") % {"day": day(today)}
+    return Sheet(out, school=school.name, title=title, head=day(today), paper=paper, foot=school.contact)
 
 
 def _letter(page: Sheet, loan: Loan, subject: str, words: str) -> None:
