@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import Count, Exists, Max, OuterRef, Q, Subquery
+from django.db.models.functions import TruncDate
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
@@ -244,6 +245,7 @@ def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
     back: Any = here.annotate(back=Subquery(returned.values("horn").annotate(last=Max("returned_on")).values("last")))
     never = here.filter(~Exists(returned), created__lt=start_of(until + timedelta(days=1)))
     since = [(horn.back, horn, True) for horn in back.filter(back__lte=until).order_by("back", *in_turn)[:most]]
-    since += [(timezone.localdate(horn.created), horn, False) for horn in never.order_by("created", *in_turn)[:most]]
+    by_day = never.order_by(TruncDate("created"), *in_turn)[:most]
+    since += [(timezone.localdate(horn.created), horn, False) for horn in by_day]
     since.sort(key=lambda one: (one[0], *(getattr(one[1], name) for name in in_turn)))
     return [Idle(horn, day, lent, (until - day).days) for day, horn, lent in since[:most]]
