@@ -81,7 +81,7 @@ def _shared_out(asked: ByKinds) -> list[int]:
     chosen, given = [-1] * len(row_of), set[int]()
     for row, column in asked.own:
         kinds = row_of[row], asked.column_of[column]
-        if shared[kinds] and chosen[row] < 0:
+        if shared[kinds]:
             shared[kinds] -= 1
             chosen[row] = column
             given.add(column)
@@ -129,7 +129,7 @@ def _shortest(more: Any, fewer: Any, rows: Any, columns: Any, never: float) -> t
 
     to_row = np.where(rows > 0, 0.0, np.inf)
     to_column = np.full(len(columns), np.inf)
-    row_before, column_before = np.full(len(columns), -1), np.full(len(rows), -1)
+    row_before, column_before = np.zeros_like(columns), np.full(len(rows), -1)
     while True:
         ways = to_row[:, None] + more
         least = ways.min(axis=0)
