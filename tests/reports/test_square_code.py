@@ -3,7 +3,7 @@
 import numpy as np
 import segno
 import zxingcpp
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from fleet.reports.sheet.square_code import modules, penalties, runs
@@ -31,11 +31,13 @@ def plain_penalty(rows: list[list[bool]]) -> int:
 
 
 @given(st.from_regex(r"https://[a-z]{3,20}\.example\.org/h/[0-9A-Z]{8}/", fullmatch=True))
+@example("Räume")
+@example("HN-0007 hängt")
 @settings(max_examples=25, deadline=None)
 def test_the_code_is_the_librarys_own_with_the_mask_of_the_least_penalty(address):
     ours = modules(address).tolist()
     theirs = [
-        [[bool(one) for one in row] for row in segno.make(address, error="m", micro=False, mask=mask).matrix]
+        [[bool(one) for one in row] for row in segno.make(address.encode(), error="m", micro=False, mask=mask).matrix]
         for mask in range(8)
     ]
     assert ours in theirs
