@@ -39,6 +39,7 @@ def test_of_many_classes_a_page_is_drawn_and_what_was_chosen_on_another_travels_
     assert (sent_on["c0-group"], sent_on["untouched"]) == ("Wind", "2")
     del sent_on["c51-ticked"]
 
+    assert "Not saved yet" not in folded(client.post(here, {**sent_on, "ends": "", "do": "classes-0"}))
     wrong = client.post(here, {**sent_on, "c1-pupils": "leave", "do": "look"})
     assert wrong.status_code == 422
     assert "Classes 51 to 100 of 101." in folded(wrong)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -23,6 +24,10 @@ def new_year(request: SeatedRequest) -> HttpResponse:
     act = one_of(request, {"begin": _begin, "look": _look})
     if act is None or not form.is_valid():
         # Back to the choice with what was chosen is no mistake, nor are its other classes.
+        if form.turned_to is not None:
+            # What must be put right is said when the choice is to be looked over.
+            for name in set(form.errors) - {NON_FIELD_ERRORS}:
+                del form.errors[name]
         choosing = request.POST.get("do") == "change" or form.turned_to is not None
         status = 200 if choosing else status_of(request)
         return render(request, "loans/new_year.html", {"form": form}, status=status)
