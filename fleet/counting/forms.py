@@ -90,14 +90,20 @@ class BeginForm(AskedByChoice):
         super().__init__(*args, **kwargs)
         field = cast("forms.ModelMultipleChoiceField[Place]", self.fields["places"])
         field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
-        shown, more = self._shown(field.queryset)
-        field.widget.choices = [(one.pk, str(one)) for one in shown]
+        ticked, found, more = self._shown(field.queryset)
+        field.widget.choices = [(one.pk, str(one)) for one in (*ticked, *found)]
         # All of a small school stand there.
         if not more and not self.data.get("find"):
             del self.fields["find"]
+        elif more:
+            self.fields["find"].help_text = _s(
+                "The first %(shown)s stand above. Words of room and shelf find the others."
+            ) % {"shown": PLACES_SHOWN}
+        elif not found:
+            self.fields["find"].help_text = _s("No other place has these words.")
 
-    def _shown(self, places: QuerySet[Place]) -> tuple[list[Place], bool]:
-        """What is ticked, then the first places that have what was typed in their room or shelf; whether there are
+    def _shown(self, places: QuerySet[Place]) -> tuple[QuerySet[Place], list[Place], bool]:
+        """What is ticked, the first other places that have what was typed in their room or shelf; whether there are
         more."""
         ticked = cast("QueryDict", self.data).getlist("places") if self.is_bound else []
         keys = {key for one in ticked if (key := whole(one)) is not None}
@@ -105,7 +111,7 @@ class BeginForm(AskedByChoice):
         for word in str(self.data.get("find", ""))[:60].replace("\0", "").split():
             found = found.filter(Q(room__icontains=word) | Q(shelf__icontains=word))
         first = list(found[: PLACES_SHOWN + 1])
-        return [*places.filter(pk__in=keys), *first[:PLACES_SHOWN]], len(first) > PLACES_SHOWN
+        return places.filter(pk__in=keys), first[:PLACES_SHOWN], len(first) > PLACES_SHOWN
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,9 @@ def test_beyond_fifty_places_others_are_found_and_what_is_ticked_stays(as_, cupb
     found = teacher.post(new, {"do": "find", "kind": "places", "find": last.room, "places": wanted[0].pk})
     assert (found.status_code, folded(found).count('name="places"')) == (200, 2)
     assert found.context["form"]["places"].value() == [str(wanted[0].pk)]
+    assert ("The first 50 stand above." in opened, "stand above" in folded(found)) == (many > 50, False)
+    nowhere = folded(teacher.post(new, {"do": "find", "kind": "places", "find": "attic", "places": wanted[0].pk}))
+    assert (nowhere.count('name="places"'), "No other place has these words." in nowhere) == (1, True)
     make.horn(school, place=last)
     teacher.post(new, {"kind": "places", "places": [wanted[0].pk, last.pk]})
     assert Count.objects.get().lines.count() == 1

@@ -145,7 +145,7 @@ def test_the_list_of_pupils_says_who_has_which_horn(as_, school, teacher, django
     ]
 
 
-@pytest.mark.parametrize(("counted_to", "said"), [(2, "more than 2 pupils"), (3, "3 pupils")])
+@pytest.mark.parametrize(("counted_to", "said"), [(2, "More than 1,000 pupils; this is 1 to 3."), (3, "3 pupils")])
 def test_pupils_are_counted_so_far_and_no_further(as_, school, teacher, monkeypatch, counted_to: int, said: str):
     monkeypatch.setattr("fleet.ground.paging.COUNTED_TO", counted_to)
     for name in ("Ada A", "Ben B", "Cy C"):
@@ -153,7 +153,9 @@ def test_pupils_are_counted_so_far_and_no_further(as_, school, teacher, monkeypa
 
     page = as_(teacher).get(f"/s/{school.slug}/pupils/")
 
-    assert re.search(rf'id="said"[^>]*>\s*{said}\s*</p>', page.content.decode())
+    assert re.search(rf'id="said"[^>]*>\s*{said}\s*</p>', folded(page))
+    # What was not counted to the end is not said to be all there are.
+    assert ("All of this list" if counted_to < 3 else "All 3 of this list") in folded(page)
     assert [pupil.name for pupil in page.context["page"].rows] == ["Ada A", "Ben B", "Cy C"]
 
 
