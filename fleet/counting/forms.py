@@ -89,7 +89,7 @@ class BeginForm(AskedByChoice):
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field = cast("forms.ModelMultipleChoiceField[Place]", self.fields["places"])
-        field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
+        field.queryset = Place.objects.filter(school=school)
         ticked, found, more = self._shown(field.queryset)
         field.widget.choices = [(one.pk, str(one)) for one in (*ticked, *found)]
         # All of a small school stand there.
@@ -210,7 +210,7 @@ class ResolveForm(AskedByChoice):
         cast("forms.ChoiceField", self.fields["resolution"]).choices = choices
         if Line.Resolution.MOVED in open_to:
             field = cast("forms.ModelChoiceField[Place]", self.fields["place"])
-            field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
+            field.queryset = Place.objects.filter(school=school)
             field.initial = seen_at
         else:
             del self.fields["place"]

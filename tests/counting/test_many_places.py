@@ -28,3 +28,22 @@ def test_beyond_fifty_places_others_are_found_and_what_is_ticked_stays(as_, cupb
     make.horn(school, place=last)
     teacher.post(new, {"kind": "places", "places": [wanted[0].pk, last.pk]})
     assert Count.objects.get().lines.count() == 1
+
+
+def test_room_6_stands_before_room_14_wherever_a_place_is_chosen(as_, cupboard):
+    school = cupboard.school
+    later, sooner = (make.place(school, room=room) for room in ("Room 14", "Room 6"))
+    horn = make.horn(school, place=sooner)
+    teacher, at = as_(cupboard.teacher), f"/s/{school.slug}/counts/"
+    count = cupboard.begin()
+    shelf = teacher.get(f"{at}{count.pk}/shelf/?place={sooner.pk}")
+    cupboard.see(count, horn, later)
+    cupboard.end(count)
+    line = as_(cupboard.head).get(f"{at}lines/{count.lines.get(horn=horn).pk}/")
+    offered = [
+        [key for key, _ in teacher.get(f"{at}new/").context["form"]["places"].field.widget.choices],
+        [one.pk for one in shelf.context["places"]],
+        [one.pk for one in line.context["form"].fields["place"].queryset],
+    ]
+    for keys in offered:
+        assert keys.index(sooner.pk) < keys.index(later.pk)

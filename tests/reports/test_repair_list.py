@@ -175,14 +175,16 @@ def test_work_ordered_in_words_is_what_is_to_be_done(world):
 
 def test_by_place_and_by_technician_the_jobs_stand_under_headings(world):
     mine, free = world.job(("slide-loose", "r"), technician=world.technician), world.job(("bell-torn", "x"))
-    elsewhere = make.place(world.school, room="Attic")
-    mine.horn.place = elsewhere
-    mine.horn.save()
+    later = world.job(("slide-loose", "r"), technician=world.technician)
+    for job, room in ((mine, "Attic 6"), (later, "Attic 14")):
+        job.horn.place = make.place(world.school, room=room)
+        job.horn.save()
 
     by_place, by_technician = text(printed(world, by="place")), text(printed(world, by="technician"))
 
     first, last = mine.horn.number, free.horn.number
-    assert by_place.index("Attic") < by_place.index(first) < by_place.index("Horn cupboard, top")
+    assert by_place.index("Attic 6") < by_place.index(first) < by_place.index("Attic 14")
+    assert by_place.index("Attic 14") < by_place.index("Horn cupboard, top")
     assert by_place.index("Horn cupboard, top") < by_place.index(last)
     assert by_technician.index("Ann Reed") < by_technician.index(first)
     assert by_technician.index(first) < by_technician.index("Nobody has taken these") < by_technician.index(last)

@@ -82,7 +82,7 @@ def _shown(request: SeatedRequest, count: Count, place: Place | None, form: SawF
         "place": place,
         "lines": shelves.lines_at(count, place.pk if place else None),
         "finds": shelves.finds_at(count, place.pk if place else None),
-        "places": Place.objects.filter(school=school).order_by("room", "shelf", "pk"),
+        "places": Place.objects.filter(school=school),
         "scanned": asked_for.horn_told(school, label) if label else None,
         "key": uuid.uuid4(),
         **({"refused": UNREADABLE} if form.errors else {}),

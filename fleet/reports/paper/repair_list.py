@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.wording import day, in_a_row
+from fleet.ground.wording import day, in_a_row, in_reading_order
 from fleet.ground.wording import minutes as in_minutes
 from fleet.people.models import School
 from fleet.register.models import Horn
@@ -86,7 +86,7 @@ def _under_headings(turns: Sequence[Turn], by: str) -> list[tuple[str, list[Turn
         if turn.is_here:
             groups.setdefault(_heading(turn, by), []).append(turn)
     last = str(NOBODY.get(by, ""))
-    headed = [(name, groups[name]) for name in sorted(groups, key=lambda name: (name == last, name.lower()))]
+    headed = [(name, groups[name]) for name in sorted(groups, key=lambda name: (name == last, in_reading_order(name)))]
     away = [turn for turn in turns if not turn.is_here]
     return [*headed, (_s("Not here"), away)] if away else headed
 
