@@ -414,5 +414,5 @@ def test_of_numbers_that_no_horn_has_five_are_named(school, head, as_, wrong, mo
 
     page = as_(head).get(reverse("reports:labels", args=(school.slug,)), {"numbers": numbers}, follow=True)
 
-    named = ", ".join(f"“XX-{n}”" for n in range(5))
+    named = ", ".join(f"XX-{n}" for n in range(5))
     assert f"no horn with the number {named}{more}. Nothing was printed." in page.content.decode()

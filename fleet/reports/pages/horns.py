@@ -115,7 +115,7 @@ class LabelsAsked:
     def back(self, request: SeatedRequest, sentence: str = "") -> HttpResponse:
         """Back to the prints with what was typed and a sentence: of the numbers, where they are what is wrong."""
         if self.refused:
-            shown = ", ".join(f"“{one[:30]}”" for one in self.refused[:5])
+            shown = ", ".join(one[:30] for one in self.refused[:5])
             more = len(self.refused) - 5
             none = _s("The school keeps no horn with the number %(numbers)s. Nothing was printed.")
             if more > 0:
