@@ -32,6 +32,16 @@ def test_a_beginners_parent_reads_in_one_sentence_what_it_is(as_):
     assert "This one stands in B♭" in page
 
 
+def test_that_nobody_checked_a_horn_yet_is_one_mark_on_its_page(as_):
+    school = make.school()
+    horn = make.horn(school)
+    teacher = make.staff(Role.TEACHER, school)
+
+    assert page_of(as_, teacher, horn).count("not checked yet") == 1
+    make.check(horn, teacher)
+    assert "not checked yet" not in page_of(as_, teacher, horn)
+
+
 def test_an_alto_horn_is_said_to_be_no_french_horn(as_):
     school = make.school()
     horn = make.horn(school, build="alto-horn-eb", stands_in="Eb")
