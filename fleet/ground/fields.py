@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from copy import copy
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar
@@ -43,10 +44,29 @@ def not_too_long_ago(day: date) -> date:
 LONGEST_WAIT = timedelta(days=7)
 
 
+class Declared(dict[str, Any]):
+    """What a class of a library declares, each of which it copies for every request with all that hangs on it, a tenth
+    of a list page. Here the things themselves are copied, for what is set on them."""
+
+    def __deepcopy__(self, memo: dict[int, Any]) -> dict[str, Any]:
+        return {name: copy(one) for name, one in self.items()}
+
+
 class NarrowedBy(django_filters.FilterSet):
     """What a list is narrowed by. The library makes the form's class anew for every request, of the same fields."""
 
     _form_class: ClassVar[type[forms.Form] | None] = None
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for one in self.filters.values():
+            if one.method is not None:
+                # A way of its own belongs to the filter it was set on: set anew, to the copy.
+                one.method = one.method
+
+    @classmethod
+    def get_filters(cls) -> Declared:
+        return Declared(super().get_filters())
 
     def get_form_class(self) -> type[forms.Form]:
         of = type(self)

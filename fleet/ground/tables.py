@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from functools import cached_property, lru_cache
 from html import escape
-from typing import Any
+from typing import Any, ClassVar
 
 import django_tables2 as tables
 from django.forms.utils import flatatt
@@ -18,6 +18,7 @@ from django_tables2.data import TableData
 from django_tables2.rows import BoundRow, BoundRows
 
 from fleet.ground.badges import drawn
+from fleet.ground.fields import Declared
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import LAST_PAGE, OnePage
 
@@ -119,9 +120,14 @@ class ListTable(tables.Table):
     A page holds `Meta.per_page` rows, whatever the address says.
     """
 
+    base_columns: ClassVar[dict[str, tables.Column]]
     around = {"class": "table-wrap"}
     # The name of the boxes, where the table has a column `tick`.
     ticks = ""
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        super().__init_subclass__(**kwargs)
+        cls.base_columns = Declared(cls.base_columns)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
