@@ -16,6 +16,7 @@ LABEL, BAR_LEFT, FIGURE = 12.5, 142.0, 40.0
 ROW, BAR, LINE = 24.0, 15.0, 15.0
 FOLDED = 3  # equal bars from which on they are one
 LETTER = 7.0  # about what a letter of 12.5 units is wide, in a wide face
+DIGIT = 8.0  # and a figure, which no face makes narrower than its neighbour
 
 
 def bars(title: str, rows: Sequence[tuple[str, float, str]]) -> Picture:
@@ -60,7 +61,7 @@ def folded(rows: Sequence[tuple[str, float, str]]) -> list[tuple[str, float, str
 def stacks(title: str, parts: Sequence[str], rows: Sequence[tuple[str, Sequence[int]]]) -> Picture:
     """A bar a row, as long as its sum, cut into the same parts in the same order, with a key beneath."""
     longest = max((sum(values) for _, values in rows), default=0) or 1
-    room = WIDTH - BAR_LEFT - FIGURE
+    room = WIDTH - BAR_LEFT - max(FIGURE, len(str(longest)) * DIGIT + 6)
     inks = [_ink(number, len(parts)) for number in range(len(parts))]
     marks: list[Mark] = []
     for number, (label, values) in enumerate(rows):
