@@ -5,9 +5,11 @@ Nothing a stranger can write into an address is an error.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from django.conf import settings
 from django.http import HttpRequest
-from django.urls import set_script_prefix
+from django.urls import get_script_prefix, reverse, set_script_prefix
 from django.utils.http import url_has_allowed_host_and_scheme
 
 MOST_KEY = 10**18 - 1  # Below what a database's big integer holds, so that no engine refuses the question.
@@ -24,6 +26,16 @@ def whole(said: str | None, most: int = MOST_KEY) -> int | None:
 def asked_back(request: HttpRequest) -> str:
     """What stands in `next`, as it was written there: for a form to carry on, never to go to."""
     return request.POST.get("next") or request.GET.get("next", "")
+
+
+def address(page: str, *args: int | str) -> str:
+    """The address of a page by its name, looked up once: a page of a school names some twenty, mostly the same ones."""
+    return _address(get_script_prefix(), page, *args)
+
+
+@lru_cache(maxsize=1024)
+def _address(_prefix: str, page: str, *args: int | str) -> str:
+    return reverse(page, args=args)
 
 
 def way_back(request: HttpRequest, default: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from django.urls import reverse
+from fleet.ground.addresses import address
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +19,7 @@ class WayOut:
 
     def address(self, school: str) -> str:
         """The page's address at the school of that slug."""
-        return reverse(self.page, args=(school, *self.args)) + (f"?{urlencode(self.query)}" if self.query else "")
+        return address(self.page, school, *self.args) + (f"?{urlencode(self.query)}" if self.query else "")
 
 
 @dataclass(frozen=True, slots=True)

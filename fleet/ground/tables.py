@@ -11,12 +11,12 @@ import django_tables2 as tables
 from django.forms.utils import flatatt
 from django.template import Context
 from django.template.base import render_value_in_context
-from django.urls import reverse
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 from django_tables2.data import TableData
 from django_tables2.rows import BoundRow, BoundRows
 
+from fleet.ground.addresses import address
 from fleet.ground.badges import drawn
 from fleet.ground.fields import Declared
 from fleet.ground.languages.marks import _s_lazy
@@ -30,7 +30,7 @@ _PLAIN = Context()
 
 def address_of(page: str, school: str) -> Callable[[int], str]:
     """From a row's key to the address of its page at the school, looked up once and not for every row."""
-    before, _, after = reverse(page, args=(school, 0)).rpartition("0")
+    before, _, after = address(page, school, 0).rpartition("0")
     return lambda key: f"{before}{key}{after}"
 
 

@@ -19,6 +19,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground import badges, wording
 from fleet.ground.access import DOORS, Role
+from fleet.ground.addresses import address
 from fleet.ground.badges import badge, money
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.languages.scripts import words_of
@@ -58,9 +59,9 @@ def here(context: dict[str, Any], name: str, *args: Any, **kwargs: Any) -> str:
     seat = context.get("seat")
     if seat is None:
         return reverse(name, args=args, kwargs=kwargs)
-    if args:
-        return reverse(name, args=(seat.school.slug, *args))
-    return reverse(name, kwargs={"school": seat.school.slug, **kwargs})
+    if kwargs:
+        return reverse(name, kwargs={"school": seat.school.slug, **kwargs})
+    return address(name, seat.school.slug, *args)
 
 
 @register.simple_tag(takes_context=True)

@@ -10,10 +10,10 @@ from allauth.mfa.models import Authenticator
 from django.conf import settings
 from django.db.models import PROTECT, ManyToOneRel, Q
 from django.http import HttpRequest
-from django.urls import reverse
 from django.utils import timezone
 
 from fleet.ground.access import DOORS, HEADS, Reach, Role
+from fleet.ground.addresses import address
 from fleet.ground.refusal import WayOut
 from fleet.people.models import School, User
 from fleet.people.queries.proof import session_ends
@@ -47,7 +47,7 @@ class Seat:
 
     def here(self, view_name: str, *args: int | str) -> str:
         """The address of that page at this school."""
-        return reverse(view_name, args=(self.school.slug, *args))
+        return address(view_name, self.school.slug, *args)
 
 
 class SeatedRequest(HttpRequest):
