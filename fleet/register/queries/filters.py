@@ -163,7 +163,11 @@ class HornFilters(NarrowedBy):
         if self._where:
             none: HornQuerySet = self.queryset.none()
             return none
-        found: HornQuerySet = super().filter_queryset(self.queryset.withdrawn().ever_had())
+        withdrawn = self.queryset.withdrawn().ever_had()
+        if self.narrows:
+            # By keys, or an index of what it is narrowed by is followed through half the register.
+            withdrawn = self.queryset.filter(pk__in=withdrawn.values("pk"))
+        found: HornQuerySet = super().filter_queryset(withdrawn)
         return found.having_words(self.words, walk=True)
 
     @property
