@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from fleet.lending.forms.dates import RecallForm
-from fleet.lending.models import Loan
+from fleet.lending.models import Loan, LoanPeriod
 from fleet.people.models import Holiday
 from fleet.people.queries.school_days import SchoolDays
 from tests import make
@@ -131,3 +131,17 @@ def test_a_day_that_moves_nothing_is_said_beside_the_field(client, lending, out,
         assert answer.status_code == 302
     else:
         assert answer.context["form"].errors == {"due_on": [sentence]}
+
+
+@pytest.mark.parametrize("later", [DAY, 0 * DAY])
+def test_a_loan_is_recalled_where_its_newest_move_is_a_recall_whatever_other_loans_are(lending, later):
+    never, renewed, recalled = (make.horn(lending.school) for _ in range(3))
+    for horn, kinds in ((never, ()), (recalled, ("renewed", "recalled")), (renewed, ("recalled", "renewed"))):
+        loan = make.loan(horn, lending.pupil, lending.teacher, due_on=MONDAY)
+        for turn, kind in enumerate(kinds):
+            days = {"due_before": SUNDAY, "due_on": MONDAY} if kind == "renewed" else {"due_before": MONDAY}
+            made = {"kind": kind, "due_on": SUNDAY, **days, "at": make.NOW + turn * later, "by": lending.teacher}
+            LoanPeriod.objects.create(loan=loan, **made)
+    make.keep([never, recalled, renewed])
+
+    assert [loan.horn for loan in Loan.objects.at(lending.school).recalled()] == [recalled]

@@ -74,7 +74,7 @@ def in_order(said: str) -> list[OrderBy | str]:
 
 
 def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, number: int) -> PageOfHorns:
-    """Page `number` (from 1; one past the end becomes the last that is there) of the school's horns."""
+    """Page `number` of the school's horns, from 1; one past the end becomes the last, where all were counted."""
     order = in_order(sort)
     if words:
         ids = list(horns.having_words(words).order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
