@@ -16,7 +16,7 @@ from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.register.models import Horn
 from fleet.reports.queries.costs import age_band, shares
-from fleet.reports.queries.figures import figures, idle, last_months
+from fleet.reports.queries.figures import figures, last_months
 from fleet.reports.queries.plots import bars, folded, stacks
 from fleet.reports.queries.whole_picture import sections
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
@@ -164,22 +164,6 @@ def test_the_horns_idle_longest_are_those_back_for_longest(world):
     assert [one.days for one in told.idle] == sorted(waited, reverse=True)[:10]
     (shown,) = (one for one in sections(told) if one.key == "idle")
     assert shown.sentence == "Horns in their places that nobody has had for longest."
-
-
-def test_of_horns_idle_since_one_day_the_first_by_number_are_told_and_none_of_the_day_after():
-    school, day = make.school(), timedelta(days=1)
-    pupil, head = make.pupil(school), make.staff(Role.HEAD, school)
-    for number in range(1, 12):
-        make.horn(school, number=f"HN-{number}", created=make.NOW - timedelta(minutes=number))
-    make.horn(school, number="HN-0", created=make.NOW + day)
-    for number, returned in (("GN-1", make.TODAY), ("GN-0", make.TODAY + day)):
-        horn = make.horn(school, number=number, created=make.NOW - 9 * day)
-        make.loan(horn, pupil, head, issued_on=make.TODAY - 8 * day, returned_on=returned)
-
-    everything = [("GN-1", True, 0), *((f"HN-{number}", False, 0) for number in range(1, 12))]
-    for most in (10, 20):
-        told = [(one.horn.number, one.lent_before, one.days) for one in idle(school, make.TODAY, most)]
-        assert told == everything[:most]
 
 
 def test_repair_costs_by_fault_and_by_age_both_add_up_to_what_the_jobs_cost(world):
