@@ -29,6 +29,8 @@ INDEXES = [
     models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
     models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
     models.Index(fields=["school", "may_be_lent", "number_stem", "number_tail", "id"], name="horn_may_be_lent"),
+    # How many of each kind may be lent, which is asked for whoever waits.
+    models.Index(fields=["school", "may_be_lent", "build", "wrap", "stands_in"], name="horn_kinds_to_lend"),
     # SQLite takes it only where it holds all that is asked.
     models.Index(
         fields=["school", "withdrawn_on", "id", "teaches", "build"],
