@@ -33,9 +33,9 @@ class PupilTable(ListTable):
     def in_order(cls, said: str) -> list[str]:
         """The order of a sort such as `-year`, as the table sorts by it; by name for anything else."""
         column = cls.base_columns.get(said.removeprefix("-"))
-        usable = column is not None and column.orderable is not False
-        order = column.order_by if usable else cls.base_columns["name"].order_by
-        return list(order.opposite if usable and said.startswith("-") else order)
+        if column is None or column.orderable is False:
+            return list(cls.base_columns["name"].order_by)
+        return list(column.order_by.opposite if said.startswith("-") else column.order_by)
 
     def render_name(self, record: Pupil) -> SafeString:
         return drawn('<a href="{}"><bdi>{}</bdi></a>', self._pupil(record.pk), record.name)
