@@ -108,6 +108,9 @@ def test_numbers_scanned_without_a_connection_are_kept_over_a_reload_and_nothing
     page.context.set_offline(False)
     page.reload()
 
+    # What the page sent while it was being left may stand at the site and not yet on the page drawn meanwhile.
+    outbox_comes_to(page, "(all) => all.length === 0")
+    page.reload()
     expect(page.locator("#listed h2")).to_have_text("3 on the list")
     assert listed(page) == numbers
     assert Loan.objects.open().count() == 3
