@@ -6,10 +6,11 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from itertools import islice
 from typing import Any, ClassVar, cast
 
 from django import forms
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.http import QueryDict
 from django.utils.translation import gettext as _s
 
@@ -17,7 +18,9 @@ from fleet.counting.models import Count, Find, Line
 from fleet.ground.addresses import MOST_KEY, whole
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.wording import folded
 from fleet.people.models import School
+from fleet.people.models.searched import words_of
 from fleet.register.models import Horn, Place
 
 KEY = r"^[A-Za-z0-9-]{8,64}$"
@@ -107,10 +110,10 @@ class BeginForm(AskedByChoice):
         more."""
         ticked = cast("QueryDict", self.data).getlist("places") if self.is_bound else []
         keys = {key for one in ticked if (key := whole(one)) is not None}
-        found = places.exclude(pk__in=keys)
-        for word in str(self.data.get("find", ""))[:60].replace("\0", "").split():
-            found = found.filter(Q(room__icontains=word) | Q(shelf__icontains=word))
-        first = list(found[: PLACES_SHOWN + 1])
+        words = words_of(str(self.data.get("find", "")))
+        others = places.exclude(pk__in=keys).iterator(PLACES_SHOWN + 1)
+        found = (one for one in others if all(word in folded(str(one)) for word in words))
+        first = list(islice(found, PLACES_SHOWN + 1))
         return places.filter(pk__in=keys), first[:PLACES_SHOWN], len(first) > PLACES_SHOWN
 
 

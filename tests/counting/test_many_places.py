@@ -30,6 +30,14 @@ def test_beyond_fifty_places_others_are_found_and_what_is_ticked_stays(as_, cupb
     assert Count.objects.get().lines.count() == 1
 
 
+@pytest.mark.parametrize("typed", ["BLÄSER", "blaserzimmer regal", "Läs Blä"])
+def test_a_place_is_found_in_whatever_case_and_with_or_without_its_accents(as_, cupboard, typed):
+    wanted = make.place(cupboard.school, room="Bläserzimmer", shelf="Regal 2")
+    new = f"/s/{cupboard.school.slug}/counts/new/"
+    found = as_(cupboard.teacher).post(new, {"do": "find", "kind": "places", "find": typed})
+    assert [key for key, _ in found.context["form"]["places"].field.widget.choices] == [wanted.pk]
+
+
 def test_room_6_stands_before_room_14_wherever_a_place_is_chosen(as_, cupboard):
     school = cupboard.school
     later, sooner = (make.place(school, room=room) for room in ("Room 14", "Room 6"))
