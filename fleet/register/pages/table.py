@@ -94,7 +94,7 @@ class HornTable(ListTable):
 
     def render_where(self, record: Horn) -> str | SafeString:
         # Being out is no news of a horn; a label stands where somebody should look.
-        if record.where == Horn.Where.OUT and not record.noted_back:
+        if record.whereabouts.is_with_family:
             return self._out
         return whereabouts_in_short(record)
 
