@@ -39,23 +39,29 @@ class OrdinaryView(ListView):
     template = None
     sorts = {"number": "number", "checked": "checked_on", "due": "loans__due_on"}
 
-    def get_queryset(self) -> Any:
+    def having(self, word: str) -> Q:
+        return (
+            Q(number__icontains=word)
+            | Q(maker__icontains=word)
+            | Q(model__icontains=word)
+            | Q(serial_number__icontains=word)
+            | Q(build__icontains=word)
+            | Q(loans__pupil__name__icontains=word, loans__returned_on=None)
+        )
+
+    def narrowed(self) -> Any:
+        """The horns asked for, in the order asked for."""
         school = self.request.seat.school  # type: ignore[attr-defined]
         horns = Horn.objects.filter(school=school).select_related("place")
         for word in self.request.GET.get("q", "").split():
-            horns = horns.filter(
-                Q(number__icontains=word)
-                | Q(maker__icontains=word)
-                | Q(model__icontains=word)
-                | Q(serial_number__icontains=word)
-                | Q(build__icontains=word)
-                | Q(loans__pupil__name__icontains=word, loans__returned_on=None)
-            )
+            horns = horns.filter(self.having(word))
         if build := self.request.GET.get("build"):
             horns = horns.filter(build=build)
+        return horns.order_by(*self.sorts[self.request.GET.get("sort", "number")].split(), "pk")
+
+    def get_queryset(self) -> Any:
         out = Loan.objects.filter(returned_on=None).select_related("pupil")
-        order = self.sorts[self.request.GET.get("sort", "number")]
-        return horns.distinct().prefetch_related(Prefetch("loans", out, to_attr="out")).order_by(order, "pk")
+        return self.narrowed().distinct().prefetch_related(Prefetch("loans", out, to_attr="out"))
 
     def render_to_response(self, context: dict[str, Any], **kwargs: Any) -> HttpResponse:
         if OrdinaryView.template is None:
@@ -69,19 +75,16 @@ class CarefulView(OrdinaryView):
     sorts = {"number": "number_stem number_tail", "checked": "checked_on", "due": "due_on"}
     shown = ("number", "build", "stands_in", "where", "grade", "checked_on", "holder_name", "due_on")
 
+    def having(self, word: str) -> Q:
+        return (
+            Q(number__icontains=word)
+            | Q(maker__icontains=word)
+            | Q(serial_number__icontains=word)
+            | Q(holder_name__icontains=word)
+        )
+
     def get_queryset(self) -> Any:
-        horns = Horn.objects.filter(school=self.request.seat.school).select_related("place")  # type: ignore[attr-defined]
-        for word in self.request.GET.get("q", "").split():
-            horns = horns.filter(
-                Q(number__icontains=word)
-                | Q(maker__icontains=word)
-                | Q(serial_number__icontains=word)
-                | Q(holder_name__icontains=word)
-            )
-        if build := self.request.GET.get("build"):
-            horns = horns.filter(build=build)
-        order = self.sorts[self.request.GET.get("sort", "number")]
-        return horns.only(*self.shown, "place__room", "place__shelf").order_by(*order.split(), "pk")
+        return self.narrowed().only(*self.shown, "place__room", "place__shelf")
 
 
 RAW = {
