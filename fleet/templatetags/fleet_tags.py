@@ -152,7 +152,7 @@ def pages(context: dict[str, Any]) -> SafeString:
 
 
 @lru_cache(maxsize=1024)
-def _ways(role: Role, inside: str, slug: str, _below: str, _spoken: str | None) -> SafeString:
+def _ways(role: Role, inside: str, slug: str, _below: str, _language: str | None) -> SafeString:
     """Every page has them, and at a school each role has the same ones, in a language and below a path."""
     return format_html_join(
         "\n",

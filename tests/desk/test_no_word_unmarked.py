@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import inspect
 import re
 from html.parser import HTMLParser
 from itertools import chain
@@ -17,8 +19,8 @@ from django.core.files.base import ContentFile
 from django.core.signals import setting_changed
 from django.dispatch import receiver
 from django.utils.dates import MONTHS, MONTHS_3, WEEKDAYS
+from django.utils.translation import override
 
-from fleet.along.pages.along import _scales
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import FIRST_WORDS
@@ -26,10 +28,9 @@ from fleet.letters.models.rules import TO_SIGN
 from fleet.letters.queries.composing import composed
 from fleet.people.models import Guardian
 from fleet.people.queries.objections import digest_of
-from fleet.register.pages.badges import _grade_badge
-from fleet.register.queries.filters import _at_rest
 from fleet.signing.actions.putting_before import put_before
-from identify.drawings import _drawn, _whole_drawn
+from fleet.workshop.forms.faults import at_rest
+from fleet.workshop.models.faults import catalogue as faults
 from tests import make
 from tests.gates import catalogues
 
@@ -46,8 +47,18 @@ KEPT = re.compile(r"%\(\w+\)[sd]|\{\w+\}|</?\w+>")
 def forget_words(*, setting: str, **_told: Any) -> None:
     """What is kept by language is in the German of other tests, and in the made-up one after these."""
     if setting == "LOCALE_PATHS":
-        for kept in (_at_rest, _grade_badge, _drawn, _whole_drawn, _scales):
+        for kept in kept_by_language():
             kept.cache_clear()
+
+
+def kept_by_language() -> list[Any]:
+    """The functions of ours that keep their answer and are told the language for it."""
+    kept = [one for one in gc.get_objects() if type(one) is type(at_rest)]
+    return [one for one in kept if one.__module__.startswith(("fleet.", "identify.")) and _told_language(one)]
+
+
+def _told_language(function: Any) -> bool:
+    return bool({"language", "_language"} & inspect.signature(function).parameters.keys())
 
 
 def made_up(text: str) -> str:
@@ -176,6 +187,15 @@ def test_an_unmarked_word_is_found():
     assert unmarked(f"{made_up('Sign in')} HN-3 Αda a@b.example") == ["da"]
     assert unmarked("⟦a ⟦b c⟧ d⟧ Sign in") == ["Sign", "in"]
     assert made_up("by %(day)s\n") == "⟦by %(day)s··⟧\n"
+
+
+def test_what_is_kept_in_german_is_forgotten_with_its_words(tmp_path: Path, settings: Any):
+    fault = next(iter(faults().by_code.values()))
+    with override("de"):
+        assert "⟦" not in at_rest(fault, (), "de").drawn
+        speak_made_up(tmp_path, settings, catalogues.marked_for_staff())
+
+        assert "⟦" in at_rest(fault, (), "de").drawn
 
 
 def test_no_page_of_a_family_has_a_word_that_is_not_marked(as_, family):
