@@ -165,6 +165,13 @@ def test_what_hangs_on_an_empty_table_is_looked_for_there_and_not_horn_by_horn()
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
+def test_what_may_be_lent_is_counted_along_an_index():
+    may = Horn.objects.at(make.school()).may_be_lent()
+
+    assert "(school_id=? AND may_be_lent=?)" in may.values("build", "wrap", "stands_in").explain()
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
 @pytest.mark.parametrize(
     ("owed", "index"),
     [

@@ -79,7 +79,8 @@ class HornQuerySet(models.QuerySet["Horn"]):
 
     def may_be_lent(self) -> HornQuerySet:
         """Horns that nothing keeps back now (`Horn.kept_back`)."""
-        return self.filter(may_be_lent=True)
+        # Said as an equality: SQLite looks up along an index by one, and not by a column that stands alone.
+        return self.filter(may_be_lent__in=[True])
 
     def kept_back_for_minutes(self) -> HornQuerySet:
         """Horns that only finding out, sounding, checking or cleaning keeps back (`Horn.kept_back_for_minutes`)."""
