@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from django.db.models import Count, Q
+from django.db.models import Count, OuterRef, Subquery
+from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.translation import gettext as _s
@@ -19,7 +20,9 @@ from fleet.register.pages.table import PlaceTable
 
 
 def places(request: SeatedRequest) -> HttpResponse:
-    there = Count("horns", filter=Q(horns__withdrawn_on=None))
+    # Counted for the places of the page alone: joined to, the horns of all of them would be.
+    kept = Horn.objects.filter(place=OuterRef("pk"), withdrawn_on=None).order_by().values("place")
+    there = Coalesce(Subquery(kept.annotate(many=Count("pk")).values("many")), 0)
     found = Place.objects.filter(school=request.seat.school).annotate(there=there)
     table = PlaceTable(found.order_by("sorted_by", "pk"), seat=request.seat)
     RequestConfig(request).configure(table)

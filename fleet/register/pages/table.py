@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 from functools import cache, lru_cache, partial
 from typing import Any
 
 import django_tables2 as tables
+from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.safestring import SafeString
 from django.utils.translation import get_language
@@ -138,10 +138,10 @@ class PlaceTable(ListTable):
         orderable = False
         per_page = 50
 
-    def __init__(self, places: Iterable[Place], *, seat: Seat) -> None:
+    def __init__(self, places: QuerySet[Place], *, seat: Seat) -> None:
         self.seat = seat
         may_change = seat.may("register:place-edit", write=True)
-        super().__init__(list(places), exclude=() if may_change else ("change",))
+        super().__init__(places, exclude=() if may_change else ("change",))
 
     def render_there(self, record: Any) -> str | SafeString:
         if not record.there:
