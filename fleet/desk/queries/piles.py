@@ -16,7 +16,7 @@ from fleet.ground.due import DueDay
 from fleet.ground.paging import COUNTED_TO, in_words
 from fleet.ground.wording import day as day_in_words
 from fleet.lending.models import Loan, LoanQuerySet, Wish, WishQuerySet
-from fleet.lending.queries.wishes import offers
+from fleet.lending.queries.wishes import first_offers
 from fleet.letters.models import Letter
 from fleet.people.queries.seats import Seat
 from fleet.register.queries.horns_now import owings
@@ -230,7 +230,7 @@ def _wishes(day: Day) -> WishQuerySet:
 @made_of(_wishes)
 def waited_for(day: Day) -> Pile:
     """Pupils who wait for a horn that is ready now, who came first in front."""
-    offered = [one for one in offers(list(_wishes(day)), day.seat.school, day.today) if one.ready]
+    offered = first_offers(_wishes(day), day.seat.school, day.today, ASKED_FOR)
     issue = day.seat.here("loans:issue")
     tasks = [
         Task(
@@ -242,7 +242,7 @@ def waited_for(day: Day) -> Pile:
             else one.wish.what,
             when=one.wish.since,
         )
-        for one in offered[:ASKED_FOR]
+        for one in offered
     ]
     return Pile(_s("Somebody waits for a horn that is ready"), tasks, day.seat.here("loans:wishes"))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 
 from django.db import models
@@ -31,6 +32,15 @@ class WishQuerySet(models.QuerySet["Wish"]):
         """Who waits for a horn that nobody has promised them, who came first in front."""
         found = self.in_force(today).filter(reserved_until=None).select_related("pupil", "horn")
         return found.order_by("since", "pk")
+
+    def met_by_any(self, horns: Iterable[Horn]) -> WishQuerySet:
+        """Those for a kind of horn of which one of these would do (`Wish.is_met_by`)."""
+        met = Q(pk=None)
+        for sort, stands_in in {(sort_of(horn.build, horn.wrap), horn.stands_in) for horn in horns}:
+            if sort is not None:
+                such = Q(family__in=["", sort.family], kind__in=["", sort.kind], stands_in__in=["", stands_in])
+                met |= such & (Q() if sort.compact else Q(compact=False))
+        return self.filter(met, horn=None)
 
 
 class Wish(models.Model):

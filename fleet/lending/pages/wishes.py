@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
@@ -17,13 +19,14 @@ from django_tables2 import RequestConfig
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, posted, sure
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.tables import Computed, ListTable
+from fleet.ground.paging import OnePage, one_page
+from fleet.ground.tables import Computed, ListTable, RowsInPages
 from fleet.ground.wording import short_day
 from fleet.lending.actions.wishes import wait, wait_no_longer
 from fleet.lending.forms.wishes import ReserveForm, WishForm
 from fleet.lending.models import Wish
 from fleet.lending.queries.wishes import WishOffer, offers
-from fleet.people.models import Pupil
+from fleet.people.models import Pupil, School
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.school_days import school_days
 from fleet.people.queries.seats import SeatedRequest
@@ -43,7 +46,6 @@ class WishTable(ListTable):
 
     class Meta:
         orderable = False
-        per_page = 25
         empty_text = _s_lazy("Nobody waits for a horn. Who does is written down on the pupil’s page.")
 
     def __init__(self, rows: Any, *, school: str, today: date) -> None:
@@ -91,11 +93,17 @@ class WishTable(ListTable):
 
 def wishes(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
-    found = Wish.objects.at(school).in_force(today).select_related("pupil", "horn").order_by("since", "pk")
-    table = WishTable(_with_what_is_kept(offers(list(found), school, today)), school=school.slug, today=today)
+    table = WishTable(RowsInPages(partial(_page, school, today), usual=""), school=school.slug, today=today)
     RequestConfig(request).configure(table)
     note_opening(request)
     return render(request, "loans/wishes.html", {"table": table})
+
+
+def _page(school: School, today: date, *, sort: str, number: int) -> OnePage[Any]:
+    """Page `number` of who waits, with what is ready for these."""
+    found = Wish.objects.at(school).in_force(today)
+    page = one_page(found, found.select_related("pupil", "horn"), order=["since", "pk"], number=number)
+    return replace(page, rows=_with_what_is_kept(offers(page.rows, school, today)))
 
 
 def _with_what_is_kept(rows: list[WishOffer]) -> list[WishOffer]:

@@ -6,13 +6,12 @@ from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Count, Q, Window
-from django.db.models.functions import RowNumber
+from django.db.models import Count, Q
 from django.utils.translation import gettext as _s
 
-from fleet.lending.models import Wish
+from fleet.lending.models import Wish, WishQuerySet
 from fleet.people.models import School
-from fleet.register.models import Horn
+from fleet.register.models import Horn, HornQuerySet
 
 # Of what is ready so many are named.
 NAMED = 2
@@ -29,25 +28,46 @@ class WishOffer(NamedTuple):
 
 
 def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffer]:
-    """What is ready for each of these. Four queries, of no wish none."""
-    if not wishes:
-        return []
-    ready = Horn.objects.at(school).may_be_lent().exclude(pk__in=list(reserved_for(school, today)))
-    counted = [
-        (Horn(**dict(zip(ALIKE, sort, strict=True))), count)
-        for *sort, count in ready.order_by().values_list(*ALIKE).annotate(Count("pk"))
-    ]
+    """What is ready for each of these. Three queries, of no wish none."""
+    return _offers(wishes, _ready(school, today)) if wishes else []
+
+
+def first_offers(wishes: WishQuerySet, school: School, today: date, most: int) -> list[WishOffer]:
+    """The first of these for which something is ready, with what. Four queries."""
+    ready = _ready(school, today)
+    such = wishes.met_by_any(horn for horn, _ in ready.sorts)
+    certain = wishes.filter(horn__may_be_lent__in=[True]).exclude(horn__in=ready.kept)
+    return _offers(list((such | certain)[:most]), ready)
+
+
+class _Ready(NamedTuple):
+    """The horns that may be lent now, those of them kept for somebody, and of the others how many there are of each
+    sort, each as a horn of it."""
+
+    horns: HornQuerySet
+    kept: list[int]
+    sorts: list[tuple[Horn, int]]
+
+
+def _ready(school: School, today: date) -> _Ready:
+    kept, horns = list(reserved_for(school, today)), Horn.objects.at(school).may_be_lent()
+    counted = horns.exclude(pk__in=kept).order_by().values_list(*ALIKE).annotate(Count("pk"))
+    return _Ready(horns, kept, [(Horn(**dict(zip(ALIKE, sort, strict=True))), many) for *sort, many in counted])
+
+
+def _offers(wishes: Sequence[Wish], ready: _Ready) -> list[WishOffer]:
     in_turn = ("number_stem", "number_tail", "pk")
-    # Of horns that are alike the first do for all who wait for such a one.
-    first_alike = Window(RowNumber(), partition_by=ALIKE, order_by=in_turn)
-    wished = [wish.horn_id for wish in wishes if wish.horn_id]
-    # Keys first: only they are numbered, not all that a horn says.
-    keys = ready.alias(nth=first_alike).filter(Q(nth__lte=NAMED) | Q(pk__in=wished)).order_by().values_list("pk")
-    first = list(Horn.objects.filter(pk__in=[key for (key,) in keys]).order_by(*in_turn))
+    such = [horn for horn, _ in ready.sorts if any(wish.is_met_by(horn) for wish in wishes)]
+    wanted = Q(pk__in=[wish.horn_id for wish in wishes if wish.horn_id])
+    for horn in such:
+        # Of horns that are alike the first do for all who wait for such a one; any of them may be kept for somebody.
+        alike = ready.horns.filter(**{name: getattr(horn, name) for name in ALIKE}).order_by(*in_turn)
+        wanted |= Q(pk__in=alike.values("pk")[: NAMED + len(ready.kept)])
+    first = list(ready.horns.filter(wanted).exclude(pk__in=ready.kept).order_by(*in_turn))
     told = []
     for wish in wishes:
         found = [horn for horn in first if wish.is_met_by(horn)]
-        count = len(found) if wish.horn_id else sum(many for horn, many in counted if wish.is_met_by(horn))
+        count = len(found) if wish.horn_id else sum(many for horn, many in ready.sorts if wish.is_met_by(horn))
         told.append(WishOffer(wish, found[:NAMED], count))
     return told
 
