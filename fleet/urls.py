@@ -21,8 +21,7 @@ from fleet.people.pages.languages import choose_language
 from fleet.people.pages.objecting import not_me
 from fleet.people.pages.own_account import sign_out_everywhere
 from fleet.people.pages.proving import ByCode
-from fleet.register.pages.identifying import walk
-from fleet.register.pages.listening import listen
+from fleet.register.pages import identifying, listening
 from fleet.signing import urls as signing
 from fleet.watch.answered import alive, ready, robots, security
 
@@ -105,7 +104,12 @@ loan_pages = lending.urlpatterns + signing.urlpatterns + letters.urlpatterns + m
 school_pages = [
     path("", include("fleet.register.urls")),
     # The walk's pages belong to identify, which may not know the register; its counts come in from here.
-    path("identify/", include(([path("", walk, name="walk"), path("listen/", listen, name="listen")], "identify"))),
+    path(
+        "identify/",
+        include(
+            ([path("", identifying.walk, name="walk"), path("listen/", listening.listen, name="listen")], "identify")
+        ),
+    ),
     path("", include("fleet.workshop.urls")),
     path("", include("fleet.counting.urls")),
     path("", include((loan_pages, "loans"))),

@@ -32,8 +32,8 @@ def in_our_letters(site: Site) -> Site:
 
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.settings")
-# The pages are read here, not with the first request, which would wait for them. What is read stays to the end: looking
-# through it for rubbish again and again would take a sixth of the start, and a moment of some requests later.
+# The addresses are read here, not with the first request, which would wait for them. What is read stays to the end:
+# looking through it for rubbish again and again would take a sixth of the start, and a moment of some requests later.
 gc.disable()
 application = in_our_letters(get_wsgi_application())
 get_resolver().url_patterns  # noqa: B018

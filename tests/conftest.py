@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import gc
+import inspect
 import itertools
 import os
 import pickle
@@ -20,6 +21,7 @@ from django.conf import settings as django_settings
 from django.core.cache import cache
 from django.db import connections, transaction
 from django.test import Client, override_settings
+from django.urls import URLResolver, get_resolver
 
 from fleet.people.models import User
 from tests import make
@@ -183,9 +185,16 @@ def pytest_collection(session: pytest.Session) -> None:
             import_module(".".join(file.relative_to(HERE.parent).with_suffix("").parts))
 
 
+def read_pages(addresses: list[Any]) -> None:
+    for one in addresses:
+        read_pages(one.url_patterns) if isinstance(one, URLResolver) else inspect.unwrap(one.callback)
+
+
 def pytest_collection_finish() -> None:
     """What has been read to begin with stays to the end: the collector need not go through it again and again, nor come
-    by as often as in a program that is short of memory."""
+    by as often as in a program that is short of memory. Pages are read with it, late as they otherwise are: what a test
+    puts into a module has to find it."""
+    read_pages(get_resolver().url_patterns)
     gc.freeze()
     gc.set_threshold(50_000, 20, 100)
 

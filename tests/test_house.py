@@ -218,6 +218,25 @@ def test_what_is_slow_to_load_is_imported_inside_functions(name):
     assert at_the_top == set()
 
 
+def test_only_addresses_take_whole_modules_of_pages():
+    """They come late, with pages alone: a constant would not be one."""
+    taken = {
+        (module.path, f"{node.module}.{alias.name}")
+        for module in modules().values()
+        for node in ast.walk(module.tree)
+        if isinstance(node, ast.ImportFrom) and re.fullmatch(r"fleet\.\w+\.pages(\.family)?", node.module or "")
+        for alias in node.names
+    }
+
+    assert len(taken) > 20
+    assert {at for at, _ in taken if not at.endswith("urls.py")} == set()
+
+
+def test_a_module_of_pages_that_is_not_there_is_missed_where_addresses_are_read():
+    with pytest.raises(ImportError, match="cannot import name 'scores'"):
+        from fleet.reports.pages import scores  # type: ignore[attr-defined]  # noqa: F401
+
+
 def test_the_folders_that_only_one_engine_reads_touch_no_database():
     asked = re.compile(r"django_db|\bdb\b|live_server|built_once|as_\(")
     tests = [path for folder in WITHOUT_ROWS for path in folder.rglob("test_*.py")]

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from django.utils import timezone
 
-from fleet.desk.pages import pupils as pages
 from fleet.ground.refusal import Refused
 from fleet.mail.actions.posting import post
 from fleet.mail.models import Outgoing
@@ -32,7 +31,7 @@ def test_what_is_refused_is_told_to_nobody(lending, as_, mail, monkeypatch):
     def no_more(**_: object) -> None:
         raise Refused("Somebody was quicker.")
 
-    monkeypatch.setattr(pages, "take_off", no_more)
+    monkeypatch.setattr("fleet.desk.pages.pupils.take_off", no_more)
 
     answer = as_(lending.teacher).post(guardian_page(lending), said_of(lending, email=NEW, pupils=[]))
 

@@ -1,1 +1,5 @@
 """Pages of the cupboard taken along."""
+
+from fleet.late import late
+
+__getattr__ = late(__name__)

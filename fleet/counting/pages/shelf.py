@@ -17,7 +17,7 @@ from fleet.counting.actions import sightings
 from fleet.counting.actions.finds import keep_find
 from fleet.counting.forms import SawForm, Tap, taps
 from fleet.counting.models import Count, Find, Sighting
-from fleet.counting.pages import at_shelf as at_it
+from fleet.counting.pages.at_shelf import stand_at
 from fleet.counting.queries import shelves
 from fleet.ground.addresses import whole
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
@@ -75,7 +75,7 @@ def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def _shown(request: SeatedRequest, count: Count, place: Place | None, form: SawForm) -> dict[str, Any]:
     school = request.seat.school
-    at_it.stand_at(request, count, place)
+    stand_at(request, count, place)
     label = request.GET.get("label", "")
     return {
         "count": count,

@@ -8,10 +8,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.counting.pages.at_shelf import shelf_for
-from fleet.desk.pages.several import by_number
+from fleet.desk.pages.several.by_number import ROW as BY_NUMBER
 from fleet.ground.access import STAFF, TEACHING, Role
 from fleet.lending.models import Loan
-from fleet.lending.pages import taking_back
+from fleet.lending.pages.taking_back import ROW as TAKING_BACK
 from fleet.people.models import Post
 from fleet.register.models import Horn
 from fleet.signing.models import SheetOut
@@ -39,7 +39,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.select_related("school"), label_code=code.upper())
     post = Post.objects.select_related("user").filter(school=horn.school, user__pk=int(request.user.pk or 0)).first()
     if post is not None:
-        rows = (taking_back.ROW, "loans:back", TEACHING), (by_number.ROW, "desk:several", STAFF)
+        rows = (TAKING_BACK, "loans:back", TEACHING), (BY_NUMBER, "desk:several", STAFF)
         on = [one for one in rows if post.role in one[2] and one[0].is_on(request, horn.school)]
         if on:
             row, page, _ = max(on, key=lambda one: one[0].begun(request))
