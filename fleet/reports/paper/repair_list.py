@@ -20,9 +20,10 @@ from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.ruled import RuledColumn, heading, rows, said
+from fleet.workshop.models import Finding
 from fleet.workshop.models.works import mind
 from fleet.workshop.queries import bench
-from fleet.workshop.queries.bench import OnTheJob, Turn
+from fleet.workshop.queries.bench import Turn
 from fleet.workshop.queries.bench_day import BenchDay, CareAt
 from fleet.workshop.queries.visit import Visit
 
@@ -196,7 +197,7 @@ def _job(
         page.rule(NOTES_LEFT, ruled, WIDTH - NOTES_LEFT, weight=0.25)
 
 
-def _fault_words(one: OnTheJob) -> str:
+def _fault_words(one: Finding) -> str:
     by = _s("repairer") if one.entry.who == "repairer" else ""
     minutes = in_minutes(one.minutes) if one.minutes else ""
     extra = ", ".join(str(part) for part in (bench.STOPS[one.severity], by, minutes) if part)

@@ -115,6 +115,11 @@ class Finding(models.Model):
         return f"{said}: {self.figure}" if self.figure else said
 
     @property
+    def noted(self) -> str:
+        """With what was written of it: `rotor leaking (since Monday)`."""
+        return f"{self} ({self.note})" if self.note else str(self)
+
+    @property
     def count(self) -> int:
         """How often the horn has it: at each place it was found, or as many as were counted; once where nobody said."""
         return max(1, self.number or 0, len(self.places))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import IntEnum
@@ -23,7 +23,7 @@ from fleet.register.models.kept import Whereabouts
 from fleet.workshop.models import FaultReport, Finding, NotDone, Part, PartUsed, RepairJob, WorkOrdered
 from fleet.workshop.models.faults import WEIGHT, Fault, worst
 from fleet.workshop.models.works import KnownWork
-from fleet.workshop.queries.parts import stock_of
+from fleet.workshop.queries.parts import Stock, stock_of
 
 STOPS = {
     "x": _s_lazy("must not be played"),
@@ -39,6 +39,21 @@ GONE = {
 NOT_HERE = {Horn.Where.OUT.value: 1, "away": 2, **dict.fromkeys(GONE, 3)}
 IN_ITS_PLACE = Whereabouts(Horn.Where.IN_PLACE.value, "")
 LATE = date.max
+# What the order and its words ask of a job and its horn: rows are many, and a page shows few of them.
+TOLD = [
+    *(
+        "state",
+        "minutes",
+        "bring_on",
+        "horn__school",
+        "horn__place",
+        "horn__grade",
+        "horn__holder_name",
+        "horn__due_on",
+    ),
+    *("horn__noted_back", "horn__withdrawn_on", "horn__struck_out", "horn__not_found_on", "horn__repairer"),
+    *("horn__on_bench", "stand_in__number", "stand_in__holder_name"),
+]
 
 
 class Waiting(IntEnum):
@@ -52,23 +67,6 @@ class Waiting(IntEnum):
 
 
 WAITING = {Waiting.HANDED_IN: _s_lazy("its pupil handed it in and waits"), Waiting.FAMILY: _s_lazy("family waiting")}
-
-
-@dataclass(frozen=True, slots=True)
-class OnTheJob:
-    """One fault still to be mended."""
-
-    entry: Fault
-    words: str
-    severity: str
-    note: str
-    minutes: int | None
-    count: int
-
-    @property
-    def noted(self) -> str:
-        """`rotor leaking (since Monday)`"""
-        return f"{self.words} ({self.note})" if self.note else self.words
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +84,8 @@ class Turn:
     waiting: Waiting
     due: DueDay | None
     minutes: int | None
-    faults: tuple[OnTheJob, ...]
+    # Those still to be mended.
+    faults: tuple[Finding, ...]
     nothing_left: bool
     works: tuple[KnownWork, ...] = ()
     more: bool = False
@@ -218,23 +217,10 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     for one in WorkOrdered.objects.filter(job__horn__school=school, job__closed_at=None):
         ordered[one.job_id].append(one)
     in_turn = []
-    long = ("notes", "work_ordered", "horn__notes", "stand_in__notes")
-    for job in jobs.select_related("horn__place", "stand_in").defer(*long).order_by():
-        pk, horn, told = job.pk, job.horn, reported[job.horn_id]
-        due, swapped = horn.due(today), job.stand_in.holder_name if job.stand_in else ""
+    for job in jobs.select_related("horn__place", "stand_in").only(*TOLD).order_by():
+        due, told = job.horn.due(today), reported[job.horn_id]
         soon = due is not None and due.is_near(school.soon_days)
-        found_on = list(on_job[pk].values())
-        turn = _turn(pk, job.state, job.minutes, found_on, ordered[pk], grade=horn.grade, due=due, told=told)
-        wants = stock.wanting(((one.entry.code, one.count) for one in turn.faults), used=used[pk])
-        turn = replace(
-            turn,
-            waiting=_waiting(told, holder=horn.holder_name, swapped=swapped, soon=soon),
-            wants=wants,
-            missing=tuple(part.name for part, count in wants if part.on_hand < count),
-            whereabouts=horn.whereabouts,
-            bring_on=job.bring_on,
-            stand_in=job.stand_in.number if job.stand_in else "",
-        )
+        turn = _turn(job, list(on_job[job.pk].values()), ordered[job.pk], stock, used[job.pk], due, told, soon)
         in_turn.append(turn)
     return sorted(in_turn, key=lambda turn: turn.order)
 
@@ -256,42 +242,57 @@ def waits_here(horn: Horn) -> WayOut | None:
     return WayOut("workshop:check-new", _s("Check it"), (horn.pk,)) if to_be_checked else None
 
 
-def usual_minutes(faults: Sequence[Fault | Finding | OnTheJob | WorkOrdered]) -> int | None:
+def usual_minutes(faults: Sequence[Fault | Finding | WorkOrdered]) -> int | None:
     """Their usual times added up, None where none of them has one."""
     known = [fault.minutes for fault in faults if fault.minutes is not None]
     return sum(known) if known else None
 
 
 def _turn(
-    job_id: int,
-    state: str,
-    minutes: int | None,
+    job: RepairJob,
     findings: list[Finding],
     works: list[WorkOrdered],
-    *,
-    grade: int | None,
+    stock: Stock,
+    used: Mapping[int, int],
     due: DueDay | None,
     told: Sequence[tuple[bool, str]],
+    soon: bool,
 ) -> Turn:
+    horn, stand_in, minutes = job.horn, job.stand_in, job.minutes
     left = [one for one in findings if one.mended_at is None and not getattr(one, "left_out", False)]
     left.sort(key=lambda one: (-WEIGHT[one.severity], one.fault))
-    faults = tuple(OnTheJob(one.entry, str(one), one.severity, one.note, one.minutes, one.count) for one in left)
     nothing_left = bool(findings) and not left and not works
     severity = worst(one.severity for one in left)
     if nothing_left:
         # Closing it costs nothing; while it lies on the bench it still keeps the horn from being lent.
-        severity, minutes = ("r" if state in RepairJob.IN_THE_WORKSHOP else "n"), 0
+        severity, minutes = ("r" if job.state in RepairJob.IN_THE_WORKSHOP else "n"), 0
     elif not severity:
         # No check has named a fault yet: the family's word and the horn's grade are all there is.
-        stopped = not all(plays for plays, _ in told) or (grade or 0) >= Horn.Grade.REPAIR_FIRST
+        stopped = not all(plays for plays, _ in told) or (horn.grade or 0) >= Horn.Grade.REPAIR_FIRST
         severity = "r" if stopped else "w"
     more = False
     if minutes is None:
-        timed: list[OnTheJob | WorkOrdered] = [*faults, *works]
+        timed: list[Finding | WorkOrdered] = [*left, *works]
         minutes = usual_minutes(timed)
         more = any(one.minutes is None for one in timed)
-    named = tuple(one.entry for one in works)
-    return Turn(job_id, state, severity, Waiting.NOBODY, due, minutes, faults, nothing_left, named, more)
+    wants = stock.wanting(((one.fault, one.count) for one in left), used=used)
+    return Turn(
+        job.pk,
+        job.state,
+        severity,
+        _waiting(told, holder=horn.holder_name, swapped=stand_in.holder_name if stand_in else "", soon=soon),
+        due,
+        minutes,
+        tuple(left),
+        nothing_left,
+        tuple(one.entry for one in works),
+        more,
+        wants,
+        tuple(part.name for part, count in wants if part.on_hand < count),
+        horn.whereabouts,
+        stand_in.number if stand_in else "",
+        job.bring_on,
+    )
 
 
 def _waiting(told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, soon: bool) -> Waiting:
