@@ -18,8 +18,8 @@ def test_the_prints_page_asks_as_many_questions_for_three_loans_as_for_one(as_, 
         make.loan(make.horn(school), make.pupil(school, make.guardian(school)), teacher)
     client = as_(teacher)
 
-    # Session, account, seat, places, classes, the labels’ sheet, loans and how many, horns given up.
-    with django_assert_num_queries(9):
+    # Session, account, seat, places, classes, the labels’ sheet, keys of loans, how many and these, horns given up.
+    with django_assert_num_queries(10):
         assert client.get(f"/s/{school.slug}/prints/").content.decode().count("Loan sheet of") == rows
 
 

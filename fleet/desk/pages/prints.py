@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import render
 
+from fleet.ground.paging import COUNTED_TO, in_words
 from fleet.lending.models import Loan
 from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import SeatedRequest
@@ -17,12 +18,14 @@ NEWEST = 20
 
 def prints(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
+    out = Loan.objects.at(school).open()
     # Keys first: they are sorted by themselves, not with all that each loan says.
-    out = list(Loan.objects.at(school).open().order_by("-issued_on", "-pk").values_list("pk", flat=True))
+    newest = list(out.order_by("-issued_on", "-pk").values_list("pk", flat=True)[:NEWEST])
+    older = out.order_by()[: NEWEST + COUNTED_TO + 1].count() - NEWEST
     given_up = Disposal.objects.at(school).filter(approved=True)
     context = {
-        "loans": Loan.objects.filter(pk__in=out[:NEWEST]).select_related("horn", "pupil"),
-        "older": max(0, len(out) - NEWEST),
+        "loans": Loan.objects.filter(pk__in=newest).select_related("horn", "pupil"),
+        "older": in_words(max(0, older)),
         "groups": [group for group, _ in classes(school) if group],
         "places": school.places.all(),
         "sheet": label_sheet_of(school),
