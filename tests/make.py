@@ -21,7 +21,7 @@ from fleet.people.models import Guardian, Holiday, Post, Pupil, School, User
 from fleet.register.actions import keeping
 from fleet.register.models import Horn, Place, Standing
 from fleet.signing.models import OnlineSignature, SheetOut, SignedSheet
-from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
+from fleet.workshop.models import Care, ConditionCheck, FaultReport, Finding, Part, RepairJob
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 TODAY = NOW.date()
@@ -105,6 +105,12 @@ def finding(on: ConditionCheck, fault: str = "string-broken", severity: str = "r
 def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fields: Any) -> RepairJob:
     closed = at if state in {"done", "given-up"} else None
     made = RepairJob.objects.create(horn=of, opened_by=by, opened_at=at, state=state, closed_at=closed, **fields)
+    keep([of])
+    return made
+
+
+def care(of: Horn, by: User, kind: str, on: date = TODAY) -> Care:
+    made = Care.objects.create(horn=of, kind=kind, on=on, by=by)
     keep([of])
     return made
 

@@ -49,6 +49,12 @@ KEPT = (
     "not_found_on",
     "promised_to",
     "teaches",
+    "oiled_on",
+    "cleaned_on",
+    "serviced_on",
+    "exercised_on",
+    "played_since_cleaned",
+    "played_since_serviced",
 )
 WRITTEN = re.compile(r'(?:INSERT (?:OR \w+ )?INTO|UPDATE|DELETE FROM) "?(\w+)')
 

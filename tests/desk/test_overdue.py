@@ -232,7 +232,7 @@ def test_care_is_due_on_its_day_in_the_list_on_today_and_on_the_horns_own_page(a
     school = make.school(oil_days=30, clean_days=3650, service_days=3650, exercise_days=0)
     head, horn = make.staff(Role.HEAD, school), make.horn(school)
     for kind, days in (("oil", ago), ("clean", 1), ("service", 1)):
-        horn.care.create(kind=kind, on=TODAY - days * DAY, by=head)
+        make.care(horn, head, kind, TODAY - days * DAY)
 
     listed = [due.horn for kind in care_due(school, TODAY).values() for due in kind]
     of_today = [due.horn for due in first_due(school, TODAY, 6)]

@@ -29,7 +29,6 @@ from fleet.register.actions.disposing import propose
 from fleet.register.actions.horns import amend_horn
 from fleet.register.models import Identification, KindSaid, LabelSheet, Photograph, StandChange, Standing
 from fleet.workshop.models import (
-    Care,
     CheckPhotograph,
     Invoice,
     JobStep,
@@ -142,7 +141,7 @@ def furnish() -> School:
     keep_find(count=count, words="no label", place=room, key="a-find-of-the-head", by=head, at=make.NOW)
     propose(horn=horns[1], method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW)
     Opening.objects.create(school=school, by=head, at=make.NOW, page="people:pupil-edit", pupil=pupil)
-    Care.objects.create(horn=horns[0], kind="oil", on=make.TODAY, by=technician)
+    make.care(horns[0], technician, "oil")
     part = Part.objects.create(school=school, name="string", mends=["string-broken"])
     PartUsed.objects.create(job=job, part=part, count=1, cost_each=Decimal("0.10"), at=make.NOW, by=technician)
     said = {"job": job, "at": make.NOW, "by": technician}

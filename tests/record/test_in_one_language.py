@@ -65,7 +65,7 @@ def a_horn_to_be_given_up(by: Any) -> None:
 
 def care_taken_back(by: Any) -> None:
     school = by.posts.get().school
-    noted = make.horn(school).care.create(kind="oil", on=make.TODAY, by=by)
+    noted = make.care(make.horn(school), by, "oil")
     take_back_care(of=noted.pk, school=school, by=by, at=make.NOW)
 
 

@@ -33,7 +33,7 @@ def world(db: None, as_):
         @classmethod
         def cared(cls, horn, days_ago: int) -> None:
             for kind in (Kind.OIL, Kind.CLEAN, Kind.SERVICE):
-                Care.objects.create(horn=horn, kind=kind, on=TODAY - timedelta(days=days_ago), by=cls.teacher)
+                make.care(horn, cls.teacher, kind, TODAY - timedelta(days=days_ago))
 
     return World
 
@@ -83,7 +83,7 @@ def test_all_of_a_kind_that_somebody_noted_today_are_taken_back_at_once(world):
     today = {"school": world.school, "at": timezone.now()}
     care_for(horns=[horn.pk for horn in horns], kind=Kind.OIL, by=world.teacher, **today)
     care_for(horns=[horns[0].pk], kind=Kind.CLEAN, by=make.staff(Role.TEACHER, world.school), **today)
-    Care.objects.create(horn=horns[0], kind="oil", on=timezone.localdate() - timedelta(days=1), by=world.teacher)
+    make.care(horns[0], world.teacher, "oil", timezone.localdate() - timedelta(days=1))
     assert "you noted it today for 2 horns" in folded(world.browser.get(world.address))
 
     answer = world.browser.post(f"{world.address}back/", {"care": "oil"}, follow=True)

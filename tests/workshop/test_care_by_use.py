@@ -34,7 +34,7 @@ def test_months_in_childrens_hands_bring_care_before_its_days_are_over(db, days,
     by, horn, other = make.staff(Role.TEACHER, school), make.horn(school), make.horn(school)
     for one in (horn, other):
         for kind in ("clean", "service"):
-            one.care.create(kind=kind, on=TODAY - timedelta(days=100), by=by)
+            make.care(one, by, kind, TODAY - timedelta(days=100))
     # Of the first loan a week lies before the cleaning, 30 days after it.
     for begun, ended in ((107, 70), (60, 60 - days)):
         first, last = TODAY - timedelta(days=begun), TODAY - timedelta(days=ended)
@@ -52,7 +52,7 @@ def test_months_in_childrens_hands_bring_care_before_its_days_are_over(db, days,
 def test_a_horn_that_nobody_played_for_so_long_is_exercised(db, days, is_due):
     school = make.school(exercise_days=30)
     by, exercised, lent, new = make.staff(Role.TEACHER, school), *(make.horn(school) for _ in range(3))
-    exercised.care.create(kind="exercise", on=TODAY - timedelta(days=days), by=by)
+    make.care(exercised, by, "exercise", TODAY - timedelta(days=days))
     loan = make.loan(lent, make.pupil(school), by, issued_on=TODAY - timedelta(days=90), due_on=TODAY)
     assert lent not in dues(school, Kind.EXERCISE)
     loan.returned_on = TODAY - timedelta(days=days)
@@ -86,7 +86,7 @@ def test_a_horn_noted_as_back_waits_for_its_care_in_the_list_and_on_its_page_unt
 def test_a_horns_own_page_says_that_it_is_due_by_use_and_names_no_day_to_come(db, as_, played, said):
     school = make.school(clean_days=300, clean_months=2, service_months=0)
     by, horn = make.staff(Role.TEACHER, school), make.horn(school)
-    horn.care.create(kind="clean", on=TODAY - timedelta(days=100), by=by)
+    make.care(horn, by, "clean", TODAY - timedelta(days=100))
     first = TODAY - timedelta(days=played)
     make.loan(horn, make.pupil(school), by, issued_on=first, returned_on=TODAY)
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from fleet.register.models.cared import CARE_INDEXES
+
 
 class LastChecked(models.Func):
     """The day in that column, or the first of all days where there is none. In words of its own, since SQLite finds an
@@ -29,8 +31,11 @@ INDEXES = [
     models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
     models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
     models.Index(fields=["school", "may_be_lent", "number_stem", "number_tail", "id"], name="horn_may_be_lent"),
-    # How many of each kind may be lent, which is asked for whoever waits.
-    models.Index(fields=["school", "may_be_lent", "build", "wrap", "stands_in"], name="horn_kinds_to_lend"),
+    # How many of each kind may be lent and which are the first, which is asked for whoever waits.
+    models.Index(
+        fields=["school", "may_be_lent", "build", "wrap", "stands_in", "number_stem", "number_tail", "id"],
+        name="horn_kinds_to_lend",
+    ),
     # SQLite takes it only where it holds all that is asked.
     models.Index(
         fields=["school", "withdrawn_on", "id", "teaches", "build"],
@@ -54,4 +59,5 @@ INDEXES = [
         name="horn_test_note",
         condition=Q(test_note_owed=True),
     ),
+    *CARE_INDEXES,
 ]

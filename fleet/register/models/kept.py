@@ -15,6 +15,7 @@ from fleet.ground.due import DueDay
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Reason, WayOut
 from fleet.ground.wording import day
+from fleet.register.models.cared import CaredFor
 
 # From this grade on a horn is mended before it is lent.
 REPAIR_FIRST = 3
@@ -56,7 +57,7 @@ class Whereabouts:
         return self.state if self.code == "out" else self.words
 
 
-class Kept(models.Model):
+class Kept(CaredFor):
     """The columns of a horn that follow from the rows of loans, jobs, checks, events and signatures.
 
     `register.actions.keeping.keep` alone writes them, at the end of each action; nobody types them.
@@ -89,7 +90,7 @@ class Kept(models.Model):
     # The class or ensemble of who has it.
     holder_group = models.CharField(max_length=60, default="", db_default="", editable=False)
     due_on = models.DateField(null=True, editable=False)
-    # Somebody saw that it came back, and nobody has ended its loan yet: nobody waits for it any more.
+    # Somebody saw that it came back, and nobody has ended its loan yet.
     noted_back = models.BooleanField(default=False, db_default=False, editable=False)
     recalled = models.BooleanField(default=False, db_default=False, editable=False)
     on_bench = models.BooleanField(default=False, editable=False)
@@ -169,12 +170,11 @@ class Kept(models.Model):
     @property
     def kept_back_for_minutes(self) -> bool:
         """Whether something keeps it back, and nothing but what is done in minutes."""
-        codes = {reason.code for reason in self.kept_back}
-        return bool(codes) and codes <= IN_MINUTES
+        return set() < {reason.code for reason in self.kept_back} <= IN_MINUTES
 
     @property
     def here_for_repair(self) -> bool:
-        """Whether it was brought from a running loan to be mended, and has not gone back to who has the loan."""
+        """Whether it was brought from a running loan to be mended and has not gone back."""
         return bool(self.holder_name) and self.on_bench
 
     def kept_back_from(self, pupil: str) -> list[Reason]:

@@ -14,6 +14,7 @@ from fleet.people.models import School, User
 from fleet.record.actions.recording import About, record_many
 from fleet.record.models import Deed
 from fleet.record.queries.telling import in_english
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import Kind
@@ -37,6 +38,7 @@ def care_for(
     Care.objects.bulk_create(
         [Care(horn=horn, kind=kind, on=day, by=by) for horn in there], ignore_conflicts=True, batch_size=200
     )
+    keep(there)
     return len(there)
 
 
@@ -52,4 +54,5 @@ def take_back_care(*, of: int | Kind, school: School, by: User, at: datetime) ->
     Care.objects.filter(pk__in=[one.pk for one in gone]).delete()
     acts = [About([["care", f"{in_english(one)}, by {one.by}"]], horn=one.horn) for one in gone]
     record_many(deed=Deed.CARE_TAKEN_BACK, school=school.pk, by=by, at=at, acts=acts)
+    keep(one.horn for one in gone)
     return len(gone)

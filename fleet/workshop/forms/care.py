@@ -9,6 +9,7 @@ from django import forms
 from django.http import QueryDict
 from django.utils.translation import gettext as _s
 
+from fleet.ground.addresses import whole
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
@@ -32,7 +33,12 @@ class CareForm(PlainSentences, forms.Form):
         super().__init__(sent)
         if self.is_bound:
             kinds = [kind for kind in Kind if kind == self.data.get("kind")] or Kind
-            due = {pk for kind in kinds for pk in wanting(school, kind, today).values_list("pk", flat=True)}
+            said = {whole(key) for key in self.data.getlist("horns")} - {None}  # type: ignore[attr-defined]
+            due = {
+                pk
+                for kind in kinds
+                for pk in wanting(school, kind, today).filter(pk__in=said).values_list("pk", flat=True)
+            }
             self.fields["horns"].choices = [(pk, pk) for pk in sorted(due)]  # type: ignore[attr-defined]
 
     @property

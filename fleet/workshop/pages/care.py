@@ -14,6 +14,7 @@ from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted
+from fleet.ground.paging import COUNTED_TO, in_words
 from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -67,7 +68,9 @@ def _due(request: SeatedRequest, form: CareForm) -> dict[str, Any]:
                 "do": DO[kind],
                 "cautions": [catalogue().cautions[code] for code in (*MIND[kind], "first")],
                 "places": by_place(some),
-                "more": wanting(school, kind, today).count() - SHOWN if len(some) == SHOWN else 0,
+                "more": in_words(wanting(school, kind, today)[SHOWN : SHOWN + COUNTED_TO + 1].count())
+                if len(some) == SHOWN
+                else "",
             }
             for kind, some in care_due(school, today, SHOWN).items()
         ],

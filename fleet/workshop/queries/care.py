@@ -21,19 +21,28 @@ from django.db.models import (
     Value,
 )
 from django.db.models.functions import Coalesce, Greatest, NullIf
-from django.db.models.lookups import GreaterThanOrEqual
+from django.db.models.lookups import LessThanOrEqual
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DaysBetween
 from fleet.people.models import School, User
 from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models.cared import CareDay
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import BY_USE, Kind
 from fleet.workshop.models.fitted import fitted, without
 
 # Of loans, in days.
 MONTH = 30
+# Where the horn keeps the day of each, and for how many days children have played it since.
+LAST = {
+    Kind.OIL: "oiled_on",
+    Kind.CLEAN: "cleaned_on",
+    Kind.SERVICE: "serviced_on",
+    Kind.EXERCISE: "exercised_on",
+}
+PLAYED = {Kind.CLEAN: "played_since_cleaned", Kind.SERVICE: "played_since_serviced"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,37 +67,53 @@ def _and_played(last: str) -> str:
 
 
 def wanting(school: School, kind: Kind, today: date) -> HornQuerySet:
-    """Horns that could have this care here today and to which it is due, the longest overdue first, with the day of
-    their `last`."""
-    horns = Horn.objects.at(school).filter(is_due(school, kind, today), where__in=Horn.HERE)
+    """Horns that could have this care here today and to which it is due, the longest overdue first. They are read along
+    the index of that care's day, from those that never had it on."""
+    since, use = _since(school, kind, today), months_between(school, kind) * MONTH
+    last, due = CareDay("where", LAST[kind]), Q(LessThanOrEqual(CareDay("where", LAST[kind]), since))
+    if use:
+        # In fewer days than that nobody can have played it so long.
+        since = max(since, today - timedelta(days=use))
+        # Of those that are here only what was brought to be mended has a loan that goes on: few, looked for apart.
+        brought = Horn.objects.at(school).filter(_played_to(kind, today, use), where=Horn.Where.REPAIR)
+        due |= Q(**{f"{PLAYED[kind]}__gte": use}) | Q(pk__in=brought.values("pk"))
+    horns = Horn.objects.at(school).filter(LessThanOrEqual(last, since), due)
     if kind == Kind.OIL:
         horns = horns.exclude(build__in=["", *without("valves")])
     if kind == Kind.EXERCISE:
         playable = Q(grade=None) | ~Q(grade=Horn.Grade.MUST_NOT_BE_PLAYED)
-        # In their places; said by that, SQLite would go through all that are, for each place that is asked about.
-        horns = horns.filter(playable).exclude(where__in=Horn.IN_REPAIR)
-    horns = horns.annotate(last=last_of(kind))
-    return horns.order_by(F("last").asc(nulls_first=True), "number_stem", "number_tail", "pk")
+        horns = horns.filter(playable, where=Horn.Where.IN_PLACE)
+    return horns.order_by(last, "number_stem", "number_tail", "pk")
 
 
 def is_due(school: School, kind: Kind, today: date) -> Q:
-    """Whether a horn of the school wants this care: its days are over, or its months in children's hands."""
-    since = today - timedelta(days=days_between(school, kind))
-    due = ~Q(_done_since(kind, since))
-    if kind == Kind.EXERCISE:
-        return due & ~Q(Exists(Horn.objects.filter(pk=OuterRef("pk"), loans__returned_on__gt=since)))
-    if months := months_between(school, kind):
-        # Asked first, which costs little: in fewer days than that nobody can have played it so long.
-        long_ago = ~Q(_done_since(kind, today - timedelta(days=months * MONTH)))
-        due |= long_ago & Q(GreaterThanOrEqual(_days_played(kind, today), months * MONTH))
+    """Whether a horn of the school wants this care, wherever it is: its days are over, or its months in children's
+    hands."""
+    due = Q(**{LAST[kind]: None}) | Q(**{f"{LAST[kind]}__lte": _since(school, kind, today)})
+    if use := months_between(school, kind) * MONTH:
+        due |= Q(**{f"{PLAYED[kind]}__gte": use}) | _played_to(kind, today, use)
     return due
 
 
-def _done_since(kind: Kind, day: date) -> Exists:
-    return Exists(Care.objects.filter(horn=OuterRef("pk"), kind=kind, on__gt=day))
+def _since(school: School, kind: Kind, today: date) -> date:
+    return today - timedelta(days=days_between(school, kind))
 
 
-def last_of(kind: Kind) -> Any:
+def _played_to(kind: Kind, today: date, use: int) -> Q:
+    """Whether children have played it for so many days since this care, its running loan among them."""
+    since = Coalesce(LAST[kind], Value(date.min), output_field=DateField())
+    days = DaysBetween(Greatest("loans__issued_on", since), Value(today, output_field=DateField()))
+    out = Horn.objects.filter(pk=OuterRef("pk"), loans__isnull=False, loans__returned_on=None)
+    return Q(Exists(out.annotate(played=F(PLAYED[kind]) + Greatest(days, 0)).filter(played__gte=use)))
+
+
+def kept_of_care() -> dict[str, Any]:
+    """What is kept on a horn of its care (see `register.models.cared`)."""
+    played = {column: _played_of_ended(kind) for kind, column in PLAYED.items()}
+    return {column: _last_of(kind) for kind, column in LAST.items()} | played
+
+
+def _last_of(kind: Kind) -> Any:
     """The day on which a horn last had this care; exercise is also to be played by a child."""
     noted = Subquery(Care.objects.filter(horn=OuterRef("pk"), kind=kind).order_by("-on").values("on")[:1])
     if kind != Kind.EXERCISE:
@@ -98,13 +123,12 @@ def last_of(kind: Kind) -> Any:
     return NullIf(later, Value(date.min, output_field=DateField()))
 
 
-def _days_played(kind: Kind, today: date) -> Subquery:
-    """Days in children's hands since this care, by the horn's loans."""
-    since = Coalesce(last_of(kind), Value(date.min), output_field=DateField())
-    until = Coalesce("loans__returned_on", Value(today), output_field=DateField())
-    days = Greatest(DaysBetween(Greatest("loans__issued_on", since), until), 0)
-    lent = Horn.objects.filter(pk=OuterRef("pk"), loans__isnull=False)
-    return Subquery(lent.values("pk").annotate(days=Sum(days)).values("days"))
+def _played_of_ended(kind: Kind) -> Any:
+    """Days in children's hands since this care, by the horn's loans that have ended."""
+    since = Coalesce(_last_of(kind), Value(date.min), output_field=DateField())
+    days = Greatest(DaysBetween(Greatest("loans__issued_on", since), "loans__returned_on"), 0)
+    lent = Horn.objects.filter(pk=OuterRef("pk"), loans__returned_on__isnull=False)
+    return Coalesce(Subquery(lent.values("pk").annotate(days=Sum(days)).values("days")), 0)
 
 
 def care_due(school: School, today: date, most: int | None = None) -> dict[Kind, list[Due]]:
@@ -113,16 +137,15 @@ def care_due(school: School, today: date, most: int | None = None) -> dict[Kind,
 
 
 def first_due(school: School, today: date, most: int) -> list[Due]:
-    """The first few horns in the house that want care, however many there are, by number. One query for each kind."""
+    """The first few horns in the house that want care, however many there are. One query for each kind."""
     found: list[Due] = []
     for kind in kinds_at(school):
-        horns = wanting(school, kind, today).order_by("number_stem", "number_tail", "pk")
-        found += _dues(school, kind, today, horns[: most - len(found)])
+        found += _dues(school, kind, today, wanting(school, kind, today)[: most - len(found)])
     return found
 
 
 def _dues(school: School, kind: Kind, today: date, horns: HornQuerySet) -> list[Due]:
-    last = ((horn, horn.last) for horn in horns.select_related("place"))  # type: ignore[attr-defined]
+    last = ((horn, getattr(horn, LAST[kind])) for horn in horns.select_related("place"))
     return [Due(horn, kind, on, _in_its_days(school, kind, on, today)) for horn, on in last]
 
 
@@ -160,11 +183,10 @@ def care_of(horn: Horn, today: date) -> tuple[list[CareNow], list[Care]]:
     had = list(horn.care.select_related("by").order_by("-on", "-pk"))
     kinds = [kind for kind in kinds_at(horn.school) if needs(kind, horn)]
     asked = {f"{kind}_due": ExpressionWrapper(is_due(horn.school, kind, today), BooleanField()) for kind in kinds}
-    asked |= {f"{kind}_last": last_of(kind) for kind in kinds}
     said = Horn.objects.filter(pk=horn.pk).annotate(**asked).values(*asked).get()
     stands = []
     for kind in kinds:
-        days, on = days_between(horn.school, kind), said[f"{kind}_last"]
+        days, on = days_between(horn.school, kind), getattr(horn, LAST[kind])
         last = next((care for care in had if care.kind == kind), None)
         by_family = kind != Kind.SERVICE and bool(horn.holder_name)
         due = bool(said[f"{kind}_due"]) and done_here(kind, horn)

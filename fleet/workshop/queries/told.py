@@ -27,6 +27,7 @@ from fleet.workshop.models import Care, ConditionCheck, FaultReport, Finding, Jo
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.jobs import RepairJobQuerySet
 from fleet.workshop.models.reports import FaultReportQuerySet
+from fleet.workshop.queries.care import kept_of_care
 
 
 def _of_check(check: ConditionCheck) -> Iterator[StoryLine]:
@@ -92,6 +93,7 @@ def kept() -> dict[str, Any]:
             done.order_by("-closed_at", "-pk").annotate(day=DayAt("closed_at", "horn__school")).values("day")[:1]
         ),
         "test_note_owed": Exists(mended.filter(fault__in=asks)),
+        **kept_of_care(),
     }
 
 
