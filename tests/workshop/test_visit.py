@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from fleet.ground.access import Role
 from fleet.register.models import Horn
-from fleet.workshop.queries import bench
+from fleet.workshop.queries import bench, bench_day
 from fleet.workshop.queries.visit import JobOffered, best_set, plan
 from tests import make
 from tests.pages import folded
@@ -217,12 +217,14 @@ def test_the_page_takes_the_same_queries_for_three_jobs_as_for_one(world, count,
         world.job(("string-broken", "r"))
     world.browser.get(world.address)
 
-    with django_assert_num_queries(18):
+    with django_assert_num_queries(21):
         world.browser.get(world.address, {"minutes": "30"})
 
 
+@pytest.mark.parametrize("few", [0, 200])
 @pytest.mark.parametrize(("many", "more"), [(7, False), (8, True)])
-def test_care_is_told_of_eight_places_in_their_order_and_then_of_horns_without_one(world, many, more):
+def test_care_is_told_of_eight_places_in_their_order_and_then_of_horns_without_one(world, monkeypatch, many, more, few):
+    monkeypatch.setattr(bench_day, "FEW", few)
     there = [make.place(world.school, room=f"Room {n}") for n in range(many)]
     horns = [make.horn(world.school, place=place) for place in reversed(there)]
     make.horn(world.school, place=there[0], build="natural-horn", stands_in="")

@@ -1,5 +1,5 @@
-"""When a horn last had each kind of care, kept on its row, with the indexes that find what is due; and the index of what
-may be lent, by kind, in the order of numbers, and one of places as they are read."""
+"""When a horn last had each kind of care, kept on its row, with the indexes that find what is due. Further indexes: of what
+may be lent, by kind, in the order of numbers; of horns by what their charts hang on; of places as they are read."""
 
 from django.db import migrations, models
 from django.db.models import F
@@ -40,6 +40,13 @@ class Migration(migrations.Migration):
             models.Index(
                 fields=["school", "may_be_lent", "build", "wrap", "stands_in", "number_stem", "number_tail", "id"],
                 name="horn_kinds_to_lend",
+            ),
+        ),
+        migrations.AddIndex(
+            "horn",
+            models.Index(
+                fields=["school", "build", "stands_in", "fourth_valve", "fifth_valve", "withdrawn_on", "number"],
+                name="horn_charts",
             ),
         ),
         migrations.AddIndex("place", models.Index(fields=["school", "sorted_by", "id"], name="place_in_order")),

@@ -36,6 +36,11 @@ INDEXES = [
         fields=["school", "may_be_lent", "build", "wrap", "stands_in", "number_stem", "number_tail", "id"],
         name="horn_kinds_to_lend",
     ),
+    # The sorts of horns that have a chart each, with how many there are and the first number.
+    models.Index(
+        fields=["school", "build", "stands_in", "fourth_valve", "fifth_valve", "withdrawn_on", "number"],
+        name="horn_charts",
+    ),
     # SQLite takes it only where it holds all that is asked.
     models.Index(
         fields=["school", "withdrawn_on", "id", "teaches", "build"],

@@ -206,7 +206,7 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
         on_job[finding.job_id or 0][finding.fault] = finding
     reported: dict[int, list[tuple[bool, str]]] = defaultdict(list)
     reports = FaultReport.objects.at(school).filter(Q(answered_at=None) | Q(job__isnull=False, job__closed_at=None))
-    for horn_id, still_plays, pupil in reports.values_list("horn_id", "still_plays", "pupil__name"):
+    for horn_id, still_plays, pupil in reports.order_by().values_list("horn_id", "still_plays", "pupil__name"):
         reported[horn_id].append((still_plays, pupil or ""))
     stock = stock_of(school)
     used: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))

@@ -12,7 +12,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from fleet.ground.wording import in_reading_order
 from fleet.people.models import School
-from fleet.register.models import Place
+from fleet.register.models import HornQuerySet, Place
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
 from fleet.workshop.models import Part
@@ -39,10 +39,11 @@ class BenchDay:
 
 # Of the places whose horns want care, those that are shown.
 PLACES = 8
+FEW = 200
 
 
 def bench_day(school: School, today: date) -> BenchDay:
-    """As many queries whatever there is."""
+    """At most as many queries, whatever there is."""
     care = _care(school, today)
     return BenchDay(
         _owed("mended", school, today),
@@ -56,7 +57,7 @@ def bench_day(school: School, today: date) -> BenchDay:
 def _care(school: School, today: date) -> tuple[CareAt, ...]:
     """The first places where something is due, one more than are shown; horns that have no place come last."""
     due = {kind: wanting(school, kind, today) for kind in kinds_at(school)}
-    there = [Exists(horns.order_by().filter(place=OuterRef("pk"))) for horns in due.values()]
+    there = map(_is_at, due.values())
     places = Place.objects.filter(school=school).filter(reduce(or_, there)).order_by("sorted_by", "pk")
     found: dict[int, tuple[Place | None, dict[Kind, list[str]]]]
     found = {place.pk: (place, {}) for place in places[: PLACES + 1]}
@@ -67,6 +68,13 @@ def _care(school: School, today: date) -> tuple[CareAt, ...]:
         for place, number in of_these.values_list("place", "number"):
             found[place or 0][1].setdefault(kind, []).append(number)
     return tuple(CareAt(place, tuple(wanted.items())) for place, wanted in found.values() if wanted)
+
+
+def _is_at(horns: HornQuerySet) -> Q:
+    """Whether one of these horns belongs at the place. A few are looked up by themselves, since otherwise all places
+    would be gone through where hardly anything is due."""
+    few = list(horns.values_list("place", flat=True)[: FEW + 1])
+    return Q(pk__in=few) if len(few) <= FEW else Q(Exists(horns.order_by().filter(place=OuterRef("pk"))))
 
 
 def by_place(some: Iterable[Due]) -> list[tuple[Place | None, list[Due]]]:
