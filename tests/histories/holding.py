@@ -11,13 +11,14 @@ from django.db import connection, models
 from django.utils import timezone
 
 from fleet.exchange.queries.whole_school import tables
+from fleet.lending.models import Loan
 from fleet.people.models import School
 from fleet.record.actions.sealing import seal
 from fleet.record.queries.proving import proof_of
 from fleet.register.models import Horn, Standing
 from fleet.register.queries.kept import KEPT, as_told, differences
 from fleet.signing.models import OnlineSignature
-from fleet.workshop.models import RepairJob
+from fleet.workshop.models import Care, RepairJob
 from fleet.workshop.models.faults import catalogue
 
 DAYS = [column for column in KEPT if isinstance(Horn._meta.get_field(column), models.DateField)]
@@ -139,6 +140,26 @@ def _read_plainly(horn: Horn) -> dict[str, Any]:
         "struck_out": _struck_out(horn),
         "promised_to": promised[-1].pupil.name if promised else "",
         "teaches": _teaches(horn),
+        **_cared_for(horn, ended),
+    }
+
+
+def _cared_for(horn: Horn, ended: list[Loan]) -> dict[str, Any]:
+    back = [loan.returned_on for loan in ended if loan.returned_on]
+    had = {kind: [care.on for care in horn.care.all() if care.kind == kind] for kind in Care.Kind.values}
+    cleaned, serviced = max(had["clean"], default=None), max(had["service"], default=None)
+
+    def played(since: date | None) -> int:
+        begun = [max(loan.issued_on, since or date.min) for loan in ended]
+        return sum(max(0, (end - first).days) for first, end in zip(begun, back, strict=True))
+
+    return {
+        "oiled_on": max(had["oil"], default=None),
+        "cleaned_on": cleaned,
+        "serviced_on": serviced,
+        "exercised_on": max([*had["exercise"], *back], default=None),
+        "played_since_cleaned": played(cleaned),
+        "played_since_serviced": played(serviced),
     }
 
 
