@@ -133,6 +133,7 @@ def build(mark: str) -> World:
         late = make.pupil(named, make.guardian(named), group=BAND)
         make.loan(make.horn(named), late, head, issued_on=date(2025, 9, 1), due_on=date(2026, 6, 30))
         Pupil.objects.filter(pk=world.pupil.pk).update(group=f"Class {mark}")
+        make.keep([world.horn])
         # Seen at another place than its own, so that it may be said to have moved.
         Line.objects.filter(count=world.count).update(outcome="elsewhere")
         Find.objects.filter(pk=world.find.pk).update(words=TYPED)

@@ -6,11 +6,9 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from itertools import islice
 from typing import Any, ClassVar, cast
 
 from django import forms
-from django.db.models import QuerySet
 from django.http import QueryDict
 from django.utils.translation import gettext as _s
 
@@ -18,16 +16,13 @@ from fleet.counting.models import Count, Find, Line
 from fleet.ground.addresses import MOST_KEY, whole
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
-from fleet.ground.wording import folded
+from fleet.people.forms.one_of_many import SHOWN, RowField, to_tick
 from fleet.people.models import School
-from fleet.people.models.searched import words_of
 from fleet.register.models import Horn, Place
 
 KEY = r"^[A-Za-z0-9-]{8,64}$"
 # A phone sends at most this many taps at once; the rest follow in the next letter.
 MOST_AT_ONCE = 100
-# So many places stand under one another to be ticked; further ones are found by their words.
-PLACES_SHOWN = 50
 
 
 class AskedByChoice(PlainSentences, forms.Form):
@@ -93,28 +88,19 @@ class BeginForm(AskedByChoice):
         super().__init__(*args, **kwargs)
         field = cast("forms.ModelMultipleChoiceField[Place]", self.fields["places"])
         field.queryset = Place.objects.filter(school=school)
-        ticked, found, more = self._shown(field.queryset)
-        field.widget.choices = [(one.pk, str(one)) for one in (*ticked, *found)]
+        sent = cast("QueryDict", self.data).getlist("places") if self.is_bound else []
+        places = ((one.pk, str(one)) for one in field.queryset)
+        ticked, found, more = to_tick(places, {whole(one) for one in sent}, str(self.data.get("find", "")))
+        field.widget.choices = [*ticked, *found]
         # All of a small school stand there.
         if not more and not self.data.get("find"):
             del self.fields["find"]
         elif more:
             self.fields["find"].help_text = _s(
                 "The first %(shown)s stand above. Words of room and shelf find the others."
-            ) % {"shown": PLACES_SHOWN}
+            ) % {"shown": SHOWN}
         elif not found:
             self.fields["find"].help_text = _s("No other place has these words.")
-
-    def _shown(self, places: QuerySet[Place]) -> tuple[QuerySet[Place], list[Place], bool]:
-        """What is ticked, the first other places that have what was typed in their room or shelf; whether there are
-        more."""
-        ticked = cast("QueryDict", self.data).getlist("places") if self.is_bound else []
-        keys = {key for one in ticked if (key := whole(one)) is not None}
-        words = words_of(str(self.data.get("find", "")))
-        others = places.exclude(pk__in=keys).iterator(PLACES_SHOWN + 1)
-        found = (one for one in others if all(word in folded(str(one)) for word in words))
-        first = list(islice(found, PLACES_SHOWN + 1))
-        return places.filter(pk__in=keys), first[:PLACES_SHOWN], len(first) > PLACES_SHOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +174,7 @@ class ResolveForm(AskedByChoice):
         widget=forms.RadioSelect,
         error_messages={"required": _s_lazy("Choose what becomes of it.")},
     )
-    place = forms.ModelChoiceField(
+    place = RowField(
         label=_s_lazy("Its place now"),
         queryset=Place.objects.none(),
         error_messages={"required": _s_lazy("Say which place it has now.")},

@@ -15,6 +15,7 @@ from fleet.ground.fields import date_field, not_to_come
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.forms.classes import OfAClass
+from fleet.people.forms.one_of_many import RowField
 from fleet.people.models import School
 from fleet.register.models import Place
 from fleet.workshop.models import ConditionCheck
@@ -123,9 +124,7 @@ class TickedForm(PlainSentences, forms.Form):
 
 
 class MovePlaceForm(PlainSentences, forms.Form):
-    place = forms.ModelChoiceField(
-        Place.objects.none(), label=_s_lazy("To which place"), empty_label=_s_lazy("choose a place")
-    )
+    place = RowField(Place.objects.none(), label=_s_lazy("To which place"), empty_label=_s_lazy("choose a place"))
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

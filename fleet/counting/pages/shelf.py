@@ -25,6 +25,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
 from fleet.people.queries.seats import SeatedRequest
+from fleet.register.forms.places import OnePlaceForm
 from fleet.register.models import Horn, Place
 from fleet.register.queries import asked_for
 
@@ -53,7 +54,9 @@ def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
     """The horns that belong at a place, and the way to say which are there."""
     seat = request.seat
     count = get_object_or_404(Count.objects.at(seat.school), pk=pk)
-    place = place_asked(seat.school, request.GET.get("place"))
+    elsewhere = OnePlaceForm(request.GET, school=seat.school, label=_s("I stand somewhere else"), empty=None)
+    asked = elsewhere.is_valid()
+    place = elsewhere.cleaned_data["place"] if asked else place_asked(seat.school, request.GET.get("place"))
     if not count.is_open and request.method != "POST":
         return redirect("counting:count", seat.school.slug, pk)
     form = SawForm(posted(request))
@@ -62,7 +65,7 @@ def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: _take(count, place, form.tap, request, same_page=True),
         page="counting/shelf.html",
-        shown=lambda: _shown(request, count, place, form),
+        shown=lambda: {**_shown(request, count, place, form), "elsewhere": elsewhere},
         said=lambda seen: (
             ""
             if isinstance(seen, Find)
@@ -82,7 +85,6 @@ def _shown(request: SeatedRequest, count: Count, place: Place | None, form: SawF
         "place": place,
         "lines": shelves.lines_at(count, place.pk if place else None),
         "finds": shelves.finds_at(count, place.pk if place else None),
-        "places": Place.objects.filter(school=school),
         "scanned": asked_for.horn_told(school, label) if label else None,
         "key": uuid.uuid4(),
         **({"refused": UNREADABLE} if form.errors else {}),

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _s
 
 from fleet.ground.paging import COUNTED_TO, in_words
 from fleet.lending.models import Loan
-from fleet.people.queries.classes import classes
+from fleet.people.forms.classes import class_asked
 from fleet.people.queries.seats import SeatedRequest
+from fleet.register.forms.places import OnePlaceForm
 from fleet.register.models import Disposal
 from fleet.register.models.labels import label_sheet_of
 
@@ -26,8 +28,8 @@ def prints(request: SeatedRequest) -> HttpResponse:
     context = {
         "loans": Loan.objects.filter(pk__in=newest).select_related("horn", "pupil"),
         "older": in_words(max(0, older)),
-        "groups": [group for group, _ in classes(school) if group],
-        "places": school.places.all(),
+        "of_class": class_asked(request.GET, school),
+        "of_place": OnePlaceForm(request.GET, school=school, label=_s("Place"), empty=_s("all places")),
         "sheet": label_sheet_of(school),
         "disposals": given_up.select_related("horn").order_by("-on", "-pk")[:5],
         # What was typed for a print that could not be made.

@@ -16,14 +16,13 @@ from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.answering import lead_on, one_of, posted
 from fleet.ground.refusal import Refused
-from fleet.ground.wording import in_reading_order
 from fleet.lending.actions.in_a_row import take_unchanged
 from fleet.lending.forms.taking_back import LookedForm
 from fleet.lending.models import Loan
 from fleet.lending.queries.wishes import who_waits
+from fleet.people.forms.classes import OneClassForm
 from fleet.people.models import School
 from fleet.people.queries.seats import SeatedRequest
-from fleet.register.forms.one_by_one import ListedForm
 from fleet.register.models import Horn
 from fleet.register.pages.one_by_one import MOST, OneByOne
 
@@ -62,8 +61,10 @@ def _add_or_leave(request: SeatedRequest) -> HttpResponse:
 
 
 def _add_class(request: SeatedRequest) -> HttpResponse:
-    school, form = request.seat.school, ListedForm(posted(request))
-    group = form.cleaned_data["group"] if form.is_valid() else ""
+    school, form = request.seat.school, _of_class(request)
+    if not form.is_valid():
+        return _page(request, LookedForm(), of_class=form)
+    group = form.cleaned_data["group"]
     out = (
         Loan.objects.at(school)
         .open()
@@ -71,7 +72,7 @@ def _add_class(request: SeatedRequest) -> HttpResponse:
         .order_by("pupil__sorted_by", "pk")
     )
     keys = ROW.listed(request, school)
-    more = [pk for pk in out.values_list("horn_id", flat=True) if pk not in keys] if group else []
+    more = [pk for pk in out.values_list("horn_id", flat=True) if pk not in keys]
     ROW.keep(request, school, [*keys, *more])
     if more:
         messages.success(
@@ -80,10 +81,14 @@ def _add_class(request: SeatedRequest) -> HttpResponse:
             % {"many": len(more), "group": group},
         )
     else:
-        messages.info(
-            request, _s("Nobody else of %(group)s has a horn.") % {"group": group} if group else _s("Choose a class.")
-        )
+        messages.info(request, _s("Nobody else of %(group)s has a horn.") % {"group": group})
     return redirect("loans:back", school.slug)
+
+
+def _of_class(request: SeatedRequest) -> OneClassForm:
+    """A class of those that have horns."""
+    asked = one_of(request, {"class": posted(request)})
+    return OneClassForm(asked, names=Horn.objects.at(request.seat.school).classes_out())
 
 
 def _stop(request: SeatedRequest) -> HttpResponse:
@@ -127,18 +132,24 @@ def _loans(school: School, keys: list[int]) -> list[Loan]:
     return sorted(out.prefetch_related("accessories"), key=lambda loan: keys.index(loan.horn_id))
 
 
-def _page(request: SeatedRequest, form: LookedForm, refusals: Mapping[int, str] | None = None) -> HttpResponse:
-    school, refusals = request.seat.school, refusals or {}
+def _page(
+    request: SeatedRequest,
+    form: LookedForm,
+    refusals: Mapping[int, str] | None = None,
+    of_class: OneClassForm | None = None,
+) -> HttpResponse:
+    school, refusals, of_class = request.seat.school, refusals or {}, of_class or _of_class(request)
     wrong = next(iter(form.errors.get("looked", ())), "")
-    groups = Loan.objects.at(school).open().exclude(pupil__group="").values_list("pupil__group", flat=True)
     loans = _loans(school, ROW.listed(request, school))
     waits = who_waits([loan.horn for loan in loans], school, timezone.localdate(request.now))
     context = {
         "rows": [(loan, refusals.get(loan.horn_id, ""), waits.get(loan.horn_id, "")) for loan in loans],
-        "groups": sorted(set(groups), key=in_reading_order),
+        "of_class": of_class,
         "most": MOST,
         "wrong": wrong,
         "looked": form["looked"].value(),
         "cleaned": form["cleaned"].value(),
     }
-    return render(request, "loans/back.html", context, status=422 if wrong else 409 if refusals else 200)
+    return render(
+        request, "loans/back.html", context, status=422 if wrong or of_class.errors else 409 if refusals else 200
+    )

@@ -27,6 +27,7 @@ from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.assigning import Pair, Proposal, propose
 from fleet.matching.solving.reasons import listed, shortages, tied, why_left, whys
 from fleet.matching.solving.remedies import BUYING, Move, remedies
+from fleet.people.forms.one_of_many import SHOWN, to_tick
 from fleet.people.models import Pupil
 from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import Seat, SeatedRequest
@@ -44,17 +45,27 @@ def matching(request: SeatedRequest) -> HttpResponse:
     asked = asked_from(request.GET, weights_of(school), known)
     shown: dict[str, Any] = {
         "asked": asked,
-        "classes": [{"name": group, "label": group or _s("in no class"), "pupils": n} for group, n in known],
         "rules": MatchingRulesForm(initial=asked.weights.as_dict()),
         "pupils_in_all": sum(n for _, n in known),
     }
-    if not asked.groups:
-        return render(request, "loans/matching.html", shown)
+    if not asked.groups or request.GET.get("do") == "find":
+        return render(request, "loans/matching.html", {**shown, **_classes(request, known)})
     today = timezone.localdate(request.now)
     pool = gather(school, asked.groups, today=today, leave=asked.leave, without=asked.without)
     proposal = propose(pool.pupils, pool.horns, asked.weights, fixed=asked.fixed)
     shown |= _said(proposal, pool, asked, request.seat)
     return render(request, "loans/proposal.html", shown)
+
+
+def _classes(request: SeatedRequest, known: Sequence[tuple[str, int]]) -> dict[str, Any]:
+    """Those to choose from: all of a small school, of another what is ticked and the first that have the words."""
+    words, pupils, before = request.GET.get("find", ""), dict(known), set(request.GET.getlist("class"))
+    ticked, found, more = to_tick(((group, group or _s("in no class")) for group in pupils), before, words)
+    offered = [
+        {"name": name, "label": label, "pupils": pupils[name], "ticked": name in before}
+        for name, label in (*ticked, *found)
+    ]
+    return {"classes": offered, "find": words, "more": more, "none": not found, "first": SHOWN}
 
 
 # Classes on one page.

@@ -11,10 +11,9 @@ from fleet.ground.languages.known import choices, known
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
-from fleet.people.forms.classes import OfAClass
+from fleet.people.forms.classes import OfAClass, groups_of
 from fleet.people.models import Guardian, Pupil
 from fleet.people.models.families import NO_CONTACT
-from fleet.people.queries.classes import classes
 
 
 class PupilForm(OfAClass, RowForm[Pupil]):
@@ -34,7 +33,7 @@ class PupilForm(OfAClass, RowForm[Pupil]):
         super().__init__(*args, **kwargs)
         if self.instance.pk is None:
             del self.fields["left_on"]
-        self.groups = [group for group, _ in classes(self.instance.school) if group]
+        self.groups = groups_of(self.instance.school, bound=self.is_bound)
         self.fields["group"].widget.attrs.update(list="groups", autocomplete="off")
         self.ask_of_close()
 

@@ -14,6 +14,7 @@ from fleet.ground.fields import DateInput
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
+from fleet.people.forms.one_of_many import RowField
 from fleet.people.queries.seats import Seat
 from fleet.register.actions.horns import Particulars
 from fleet.register.models import Horn, Place
@@ -62,6 +63,7 @@ class HornForm(PlainSentences, RowForm[Horn]):
             "value",
             "notes",
         ]
+        field_classes = {"place": RowField}
         widgets = {"acquired_on": DateInput(), "notes": forms.Textarea(attrs={"rows": 4})}
         labels = {
             "maker": _s_lazy("Maker"),

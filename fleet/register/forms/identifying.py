@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _s
 from fleet.ground.fields import KeptForm
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
+from fleet.people.forms.one_of_many import RowField
 from fleet.people.models import School
 from fleet.register.actions.horns import Particulars
 from fleet.register.models import Horn, Place
@@ -59,9 +60,7 @@ class IdentifiedForm(PlainSentences, KeptForm):
         help_text=_s_lazy("The next free one; change it if the horn has a number already."),
     )
     suggested = forms.CharField(max_length=24, required=False, widget=forms.HiddenInput)
-    place = forms.ModelChoiceField(
-        Place.objects.none(), required=False, empty_label=_s_lazy("no place yet"), label=_s_lazy("Place")
-    )
+    place = RowField(Place.objects.none(), required=False, empty_label=_s_lazy("no place yet"), label=_s_lazy("Place"))
     maker = forms.CharField(label=_s_lazy("Maker"), max_length=80, required=False)
     model = forms.CharField(label=_s_lazy("Model"), max_length=80, required=False)
     serial_number = forms.CharField(label=_s_lazy("Serial number"), max_length=60, required=False)

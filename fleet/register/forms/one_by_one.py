@@ -17,10 +17,9 @@ class ScannedField(forms.CharField):
 
 
 class ListedForm(PlainSentences, forms.Form):
-    """What goes on the list: numbers with commas or lines between, or everybody of a class."""
+    """What goes on the list: numbers with commas or lines between."""
 
     numbers = ScannedField(required=False)
-    group = ScannedField(required=False)
 
     def typed(self) -> list[str]:
         """The numbers one by one; a number is not longer than a label's address."""

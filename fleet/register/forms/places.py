@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import MOST_KEY
@@ -13,6 +14,8 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.ground.wording import closest
+from fleet.people.forms.one_of_many import RowField, asked_for
+from fleet.people.models import School
 from fleet.register.models import Horn, Place
 
 
@@ -72,7 +75,7 @@ class PlaceForm(PlainSentences, RowForm[Place]):
 class SamePlaceForm(PlainSentences, forms.Form):
     """Which other place is the same one."""
 
-    into = forms.ModelChoiceField(label=_s_lazy("The place that stays"), queryset=Place.objects.none())
+    into = RowField(label=_s_lazy("The place that stays"), queryset=Place.objects.none())
 
     def __init__(self, *args: Any, place: Place, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -80,10 +83,21 @@ class SamePlaceForm(PlainSentences, forms.Form):
         self.fields["into"].queryset = others  # type: ignore[attr-defined]
 
 
+class OnePlaceForm(PlainSentences, forms.Form):
+    """The place that an address asks for, if it asks for any."""
+
+    place = RowField(queryset=Place.objects.none(), required=False)
+
+    def __init__(self, said: QueryDict, *, school: School, label: str, empty: str | None) -> None:
+        super().__init__(asked_for("place", said))
+        field: Any = self.fields["place"]
+        field.queryset, field.label, field.empty_label = Place.objects.filter(school=school), label, empty
+
+
 class HornPlaceForm(PlainSentences, KeptForm):
     """Where a horn belongs. `seen` is where it belonged when the page was opened."""
 
-    place = forms.ModelChoiceField(
+    place = RowField(
         label=_s_lazy("It belongs to"), queryset=Place.objects.none(), required=False, empty_label=_s_lazy("no place")
     )
     seen = forms.IntegerField(required=False, min_value=0, max_value=MOST_KEY, widget=forms.HiddenInput)

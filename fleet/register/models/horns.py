@@ -43,6 +43,11 @@ class HornQuerySet(models.QuerySet["Horn"]):
     def at(self, school: School) -> HornQuerySet:
         return self.filter(school=school)
 
+    def classes_out(self) -> models.QuerySet[Horn, str]:
+        """Each class that has horns once, along an index."""
+        out = self.filter(holder_group__gt="").order_by("holder_group")
+        return out.values_list("holder_group", flat=True).distinct()
+
     def kept(self) -> HornQuerySet:
         """Horns the school still has: all but the withdrawn."""
         return self.filter(withdrawn_on=None)

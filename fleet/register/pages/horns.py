@@ -26,10 +26,13 @@ def horns(request: SeatedRequest) -> HttpResponse:
     filters = HornFilters(request.GET, queryset=Horn.objects.at(school), request=request)
     table = HornTable(filters.qs, school=school, today=timezone.localdate(request.now), words=filters.words)
     RequestConfig(request).configure(table)
+    typed = filters.typed(table.data.page)
+    places = [] if "place" in typed else table.data.page.places
     shown = {
         "filters": filters,
         "selects": filters.selects,
-        "places": options(table.data.page.places, filters.form.cleaned_data.get("place")),
+        "typed": typed,
+        "places": options(places, filters.form.cleaned_data.get("place")),
         "page": table.data.page,
         "table": table,
         "sort": table.data.sort,

@@ -19,7 +19,8 @@ from fleet.ground.addresses import MOST_KEY
 from fleet.ground.badges import drawn
 from fleet.ground.fields import NarrowedBy
 from fleet.ground.languages.marks import _s_lazy
-from fleet.register.models import Horn, HornQuerySet
+from fleet.people.forms.one_of_many import ByWords, ClassField, RowNames
+from fleet.register.models import Horn, HornQuerySet, Place
 from fleet.register.models.kinds import kinds, stands
 from fleet.register.models.searching import LONGEST_QUERY
 from fleet.register.queries.horns_now import owing_something, owings
@@ -34,6 +35,7 @@ ONE_TAP = {
     ("owed", ANYTHING): _s_lazy("Owes something"),
 }
 IN_SIGHT = {"where", "group", "place"}
+_BY_WORDS = {"place", "group"}
 _IDENTIFIED = [("yes", _s_lazy("identified")), ("no", _s_lazy("not identified"))]
 _READY = [("yes", _s_lazy("yes")), ("no", _s_lazy("no")), ("minutes", _s_lazy("within minutes"))]
 
@@ -69,6 +71,18 @@ class PlainSelect(forms.Select):
 
 def _waiting_for() -> list[tuple[str, str]]:
     return [(ANYTHING, _s("something")), *((code, owing.title) for code, owing in owings().items())]
+
+
+class PlaceKeyField(ByWords, forms.IntegerField):
+    """Without a look-up, where it is a key that the address says."""
+
+
+class PlaceFilter(django_filters.Filter):  # type: ignore[misc]
+    field_class = PlaceKeyField
+
+
+class ClassFilter(django_filters.Filter):  # type: ignore[misc]
+    field_class = ClassField
 
 
 class HornFilters(NarrowedBy):
@@ -114,13 +128,20 @@ class HornFilters(NarrowedBy):
         widget=PlainSelect,
     )
     # The choices of class and place are drawn by the template: they come with the rows, without a query of their own.
-    place = django_filters.NumberFilter(label=_s_lazy("Place"), min_value=1, max_value=MOST_KEY, method="by_place")
+    place = PlaceFilter(label=_s_lazy("Place"), min_value=1, max_value=MOST_KEY, method="by_place")
 
-    group = django_filters.CharFilter(field_name="holder_group", label=_s_lazy("Class of the holder"), max_length=60)
+    group = ClassFilter(field_name="holder_group", label=_s_lazy("Class of the holder"))
 
     class Meta:
         model = Horn
         fields: list[str] = []
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.request is not None:
+            school, fields = self.request.seat.school, self.form.fields
+            fields["place"].widget.choices = RowNames(Place.objects.filter(school=school))
+            fields["group"].among(Horn.objects.at(school).classes_out())
 
     def find(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
         """Left to the page, which looks words up in another way where too many horns have them."""
@@ -185,7 +206,21 @@ class HornFilters(NarrowedBy):
         """Which of the filters are in use that a phone keeps folded away."""
         self.form.is_valid()
         said = self.form.cleaned_data.items()
-        return {name for name, value in said if value not in (None, "") and (name, value) not in ONE_TAP} - {"q"}
+        used: set[str] = {name for name, value in said if value not in (None, "") and (name, value) not in ONE_TAP}
+        used.update(_BY_WORDS.intersection(self.form.errors))
+        return used - {"q"}
+
+    @property
+    def nonsense(self) -> list[str]:
+        """What was left out, but for what its own field says."""
+        return [name for name in self.form.errors if name not in _BY_WORDS]
+
+    def typed(self, page: Any) -> dict[str, SafeString]:
+        """The fields of places and classes that words are typed into, of too many for a select."""
+        fields = self.form.fields
+        fields["place"].widget.choices.first = page.places
+        fields["group"].widget.choices.first = [(one, one) for one in page.classes]
+        return {name: self.form[name].as_widget() for name in _BY_WORDS if fields[name].many}
 
     @property
     def narrows_more(self) -> bool:

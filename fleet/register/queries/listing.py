@@ -18,6 +18,7 @@ from django.db.models.expressions import OrderBy, RawSQL
 
 from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
 from fleet.ground.wording import in_reading_order
+from fleet.people.forms.one_of_many import MOST_OPTIONS
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet, Place
 
@@ -47,7 +48,7 @@ SHOWN = [
 
 @dataclass(frozen=True, slots=True)
 class PageOfHorns(OnePage[Horn]):
-    """With the places to choose from, as key and words, and the classes that have horns."""
+    """With the places to choose from, as key and words, and the classes that have horns (`MOST_OPTIONS`)."""
 
     places: list[tuple[int, str]]
     classes: list[str]
@@ -131,7 +132,8 @@ _PHOTO = RawSQL(
 
 
 def _choices(school: School) -> dict[str, RawSQL]:
-    """The school's places and the classes that have horns, as texts beside a row, which saves the list two queries."""
+    """The school's places and the classes that have horns, as texts beside a row, which saves the list two queries: one
+    more than are offered, where there are as many."""
     places, classes = {
         "sqlite": ("json_group_array(json_array(id, room, shelf))", "json_group_array(named)"),
         "postgresql": (
@@ -143,11 +145,18 @@ def _choices(school: School) -> dict[str, RawSQL]:
     # From one class to the next along the index, since each horn that is out names its own.
     in_turn = f"WITH RECURSIVE class(named) AS (SELECT {next_one}'') UNION ALL SELECT {next_one}named) FROM class"  # noqa: S608
     return {
-        "school_places": _text(f"(SELECT {places} FROM register_place WHERE school_id = %s)", school.pk),  # noqa: S608
+        "school_places": _text(
+            f"(SELECT {places} FROM (SELECT id, room, shelf FROM register_place WHERE school_id = %s LIMIT %s)"  # noqa: S608
+            " AS first_ones)",
+            school.pk,
+            MOST_OPTIONS + 1,
+        ),
         "school_classes": _text(
-            f"({in_turn} WHERE named IS NOT NULL) SELECT {classes} FROM class WHERE named IS NOT NULL)",  # noqa: S608
+            f"({in_turn} WHERE named IS NOT NULL) SELECT {classes} FROM (SELECT named FROM class"  # noqa: S608
+            " WHERE named IS NOT NULL LIMIT %s) AS first_ones)",
             school.pk,
             school.pk,
+            MOST_OPTIONS + 1,
         ),
     }
 

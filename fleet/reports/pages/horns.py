@@ -21,6 +21,7 @@ from fleet.ground.addresses import origin_of, whole
 from fleet.lending.queries.loans import along_with, spoken_at_home
 from fleet.people.queries.own_words import speaking
 from fleet.people.queries.seats import SeatedRequest
+from fleet.register.forms.places import OnePlaceForm
 from fleet.register.models import Disposal, Horn, HornQuerySet
 from fleet.register.models.labels import label_sheet_of
 from fleet.register.queries.charted import chart_of
@@ -72,7 +73,7 @@ def chart_answer(horn: Horn, request: HttpRequest, kind: str, *, for_family: boo
 
 
 MOST = 2000
-KEPT = ("numbers", "place", "skip", "cut", "found", "from", "to")
+KEPT = ("numbers", "place", "place-words", "place-one", "skip", "cut", "found", "from", "to")
 
 
 def labels(request: SeatedRequest) -> HttpResponse:
@@ -87,8 +88,8 @@ def labels(request: SeatedRequest) -> HttpResponse:
     origin = origin_of(request)
     asked = horns_asked(request)
     rows = asked.horns.values_list("number", "label_code", "build")
-    count = len(rows) if not asked.refused else 0
-    if asked.refused or not count:
+    count = len(rows) if not asked.wrong else 0
+    if not count:
         return asked.back(request, _s("There is no horn to print a label for."))
     if count > MOST:
         too_many = _s("That would be %(count)s labels. Print at most %(most)s at once: choose a place.")
@@ -107,10 +108,16 @@ def labels(request: SeatedRequest) -> HttpResponse:
 
 @dataclass(frozen=True, slots=True)
 class LabelsAsked:
-    """The horns of a print, and the numbers that no horn kept at the school has."""
+    """The horns of a print, the numbers that no horn kept at the school has, and whether it is not clear which place
+    was meant, which the page of prints says beside what was typed."""
 
     horns: HornQuerySet
     refused: Sequence[str] = ()
+    unclear: bool = False
+
+    @property
+    def wrong(self) -> bool:
+        return bool(self.refused) or self.unclear
 
     def back(self, request: SeatedRequest, sentence: str = "") -> HttpResponse:
         """Back to the prints with what was typed and a sentence: of the numbers, where they are what is wrong."""
@@ -123,7 +130,8 @@ class LabelsAsked:
                     "The school keeps no horn with the number %(numbers)s and %(count)s more. Nothing was printed."
                 )
             sentence = none % {"numbers": shown, "count": more}
-        messages.warning(request, sentence)
+        if not self.unclear:
+            messages.warning(request, sentence)
         kept = {key: request.GET[key] for key in KEPT if request.GET.get(key)}
         return redirect(f"{reverse('desk:prints', args=[request.seat.school.slug])}?{urlencode(kept)}#horns")
 
@@ -144,8 +152,11 @@ def horns_asked(request: SeatedRequest) -> LabelsAsked:
         horns = horns.annotate(capitals=Upper("number")).filter(alike)
         found = {number.upper() for number in horns.values_list("number", flat=True)}
         return LabelsAsked(horns, [typed for one, typed in numbers.items() if one not in found])
-    if (place := whole(request.GET.get("place"))) is not None:
-        return LabelsAsked(horns.filter(place_id=place))
+    of_place = OnePlaceForm(request.GET, school=request.seat.school, label="", empty="")
+    if of_place.errors:
+        return LabelsAsked(horns.none(), unclear=True)
+    if of_place.is_bound and (place := of_place.cleaned_data["place"]):
+        return LabelsAsked(horns.filter(place=place))
     return LabelsAsked(horns)
 
 
@@ -153,7 +164,7 @@ def receipt(request: SeatedRequest) -> HttpResponse:
     """A receipt for the horns asked for, with the names `from` and `to` if given; both sign. No values, no pupils."""
     school, today = request.seat.school, timezone.localdate(request.now)
     asked = horns_asked(request)
-    if asked.refused:
+    if asked.wrong:
         return asked.back(request)
     horns = list(asked.horns.select_related("place"))
     names = tuple(request.GET.get(key, "").replace("\0", "")[:80] for key in ("from", "to"))

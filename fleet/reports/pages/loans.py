@@ -20,6 +20,7 @@ from fleet.lending.queries.agreements import current_agreement
 from fleet.letters.models import Letter
 from fleet.letters.queries.composing import composed
 from fleet.letters.queries.rules import rules_of
+from fleet.people.forms.classes import class_asked
 from fleet.people.models import Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
@@ -89,8 +90,11 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     keys = [key for said in request.GET.getlist("loan") if (key := whole(said)) is not None]
     if keys:
         loans = loans.filter(pk__in=keys)
-    if request.GET.get("group"):
-        loans = loans.filter(pupil__group=request.GET["group"].replace("\0", ""))
+    of_class = class_asked(request.GET, school)
+    if of_class.errors:
+        return _ask_for_class(request)
+    if of_class.is_bound:
+        loans = loans.filter(pupil__group=of_class.cleaned_data["group"])
     if issued := parse_date_or_none(request.GET.get("on", "")):
         loans = loans.filter(issued_on=issued)
     rows = loans.select_related(*WITH).prefetch_related(*ALSO)
@@ -105,6 +109,11 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     paper = paper_asked(request.GET.get("paper"), school)
     origin = origin_of(request)
     return as_pdf(loan_sheets_drawn(sheets, school=school, paper=paper, origin=origin), "loan-sheets")
+
+
+def _ask_for_class(request: SeatedRequest) -> HttpResponse:
+    """Back to the prints with what was typed, which say beside it why no class is found."""
+    return redirect(f"{reverse('desk:prints', args=[request.seat.school.slug])}?{request.GET.urlencode()}")
 
 
 def parse_date_or_none(said: str) -> date | None:
@@ -158,7 +167,11 @@ def _with_own(content: bytes, facts: list[SheetFacts]) -> bytes:
 
 def class_list(request: SeatedRequest) -> HttpResponse:
     """The pupils of a class or ensemble (`group`) with the horns they have; two free columns to tick."""
-    school, group = request.seat.school, request.GET.get("group", "").replace("\0", "")[:60]
+    school = request.seat.school
+    of_class = class_asked(request.GET, school)
+    if of_class.errors:
+        return _ask_for_class(request)
+    group = of_class.cleaned_data["group"] if of_class.is_bound else ""
     pupils = Pupil.objects.at(school).filter(group=group, left_on=None).in_order()
     loans = (
         Loan.objects.at(school)

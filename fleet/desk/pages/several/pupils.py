@@ -17,8 +17,8 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend
 from fleet.lending.queries.loans import has_now
+from fleet.people.forms.classes import groups_of
 from fleet.people.models import Pupil, School, User
-from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import SeatedRequest
 
 
@@ -44,8 +44,8 @@ class MoveClass(OfPupils):
     path, title, button = "class", _s_lazy("Move to another class"), _s_lazy("Move them")
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> ClassForm:
-        groups = [group for group, _ in classes(request.seat.school) if group]
-        return ClassForm(posted(request), groups=groups)
+        sent = posted(request)
+        return ClassForm(sent, groups=groups_of(request.seat.school, bound=sent is not None))
 
     def now(self, row: Any) -> str:
         return row.class_in_words or _s("no class")
