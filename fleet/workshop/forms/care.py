@@ -17,6 +17,8 @@ from fleet.workshop.models.care import Kind
 from fleet.workshop.queries.care import wanting
 
 LONGEST_AGO = timedelta(days=3653)
+# More horns than a page shows; whatever is sent beyond them stood on none.
+MOST = 1000
 
 
 class CareForm(PlainSentences, forms.Form):
@@ -33,7 +35,8 @@ class CareForm(PlainSentences, forms.Form):
         super().__init__(sent)
         if self.is_bound:
             kinds = [kind for kind in Kind if kind == self.data.get("kind")] or Kind
-            said = {whole(key) for key in self.data.getlist("horns")} - {None}  # type: ignore[attr-defined]
+            keys = map(whole, self.data.getlist("horns"))  # type: ignore[attr-defined]
+            said = [key for key in keys if key is not None][:MOST]
             due = {
                 pk
                 for kind in kinds
