@@ -19,6 +19,11 @@ class LatePage:
         page: Callable[..., Any] = getattr(import_module(self.module), self.name)
         return page
 
+    @property
+    def csrf_exempt(self) -> bool:
+        """Asked before the page is: one that says what is uploaded to it looks at the form's proof by itself."""
+        return getattr(self.__wrapped__, "csrf_exempt", False)
+
     def __call__(self, *args: Any, **kwargs: Any) -> Any:
         return self.__wrapped__(*args, **kwargs)
 

@@ -1,16 +1,12 @@
 """The address map. Whatever is not in `fleet.ground.access` stays closed, even when it stands here."""
 
-from collections.abc import Callable
-from typing import Any
-
 from allauth.account import views as account
-from django.http import HttpRequest, HttpResponse
 from django.urls import include, path, register_converter
 from django.urls.converters import StringConverter
-from django.utils.module_loading import import_string
 from django.views.generic import RedirectView
 
 from fleet.desk.urls import pupil_pages
+from fleet.late import LatePage
 from fleet.lending import urls as lending
 from fleet.letters import urls as letters
 from fleet.letters.pages import calendar
@@ -35,16 +31,10 @@ class Base36(StringConverter):
 register_converter(Base36, "base36")
 
 
-def second_step(view: str) -> Callable[..., HttpResponse]:
-    """A page of the second step. What reads passkeys is read when one is first asked for: it would be a tenth of what
-    a worker holds at rest, and a twentieth of its start.
-    """
-
-    def page(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        response: HttpResponse = import_string(f"allauth.mfa.{view}")(request, *args, **kwargs)
-        return response
-
-    return page
+def second_step(view: str) -> LatePage:
+    """A page of the second step. What reads passkeys would be a tenth of what a worker holds at rest."""
+    module, _, name = view.rpartition(".")
+    return LatePage(f"allauth.mfa.{module}", name)
 
 
 account_pages = [
