@@ -11,4 +11,9 @@ class IdentifyConfig(AppConfig):
     verbose_name = "Identify"
 
     def ready(self) -> None:
-        speak_by(gettext, number_format, lambda note: named(note, get_language() or ""))
+        speak_by(
+            gettext,
+            number_format,
+            lambda note: named(note, get_language() or ""),
+            lambda: (get_language() or "").startswith("de"),
+        )

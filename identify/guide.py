@@ -14,13 +14,13 @@ from identify.asked import Question, _s_lazy
 from identify.core.horns.builds import Build, Stand, column_at_rest
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import A4_HZ
+from identify.core.horns.speech import within
 from identify.core.reasoning.apart import Apart, answers_of, makes_sense, taken_for
 from identify.core.reasoning.evidence import CHECKS, MEASURED, NONE
 from identify.core.reasoning.numbers import fingered
 from identify.deciding import spans
 from identify.playing import OnTube, on_tube
 from identify.questions import PARTS, QUESTIONS
-from identify.words import within
 
 # "child horn", a music school's page for parents, without a year: of the usual tube and key, smaller, from age 6.
 _FROM_SIX = {"compact-f", "compact-bb"}

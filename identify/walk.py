@@ -11,10 +11,11 @@ from django.utils.translation import gettext as _s
 
 from identify.asked import Question
 from identify.core.hearing.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUMB, UP, KeptNotes
+from identify.core.horns.speech import within
 from identify.core.reasoning.evidence import AGAIN, CHECKS, LIKE, Observations, heard_in, read_observations
 from identify.core.reasoning.verdict import Verdict, usual_next
 from identify.questions import BY_EAR, CANT_TELL, PARTS, QUESTIONS
-from identify.words import notes_in_words, within
+from identify.words import notes_in_words
 
 RESULT = "result"
 # A second look is asked for at a step by LOOK; its form hands on the answer given FIRST, which the page does not show.

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
 
 from identify.asked import _s_lazy
@@ -80,13 +79,6 @@ def sure_of(verdict: Verdict) -> str:
     if verdict.fits:
         return f"{capital(_spoken(leading.least, verdict))}: {between(leading.least, leading.most)}."
     return _s("Open until the answers fit.") if verdict.clash else _s("Open until what was heard fits.")
-
-
-def within(words: str) -> str:
-    """An answer or the name of a check within a sentence: German keeps its capitals."""
-    if (get_language() or "").startswith("de"):
-        return words
-    return f"{words[0].lower()}{words[1:]}"
 
 
 def notes_in_words(notes: Iterable[Played]) -> str:

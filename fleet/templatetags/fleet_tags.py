@@ -29,7 +29,7 @@ from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, said_again, stand_in_words
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
 from fleet.workshop.pages.badges import severity_badge
-from identify.words import within
+from identify.core.horns.speech import within
 
 register = template.Library()
 register.simple_tag(badge)

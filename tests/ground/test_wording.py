@@ -12,7 +12,7 @@ from fleet.ground.wording import (
     spoken_time,
     with_article,
 )
-from identify.words import within
+from identify.core.horns.speech import within
 
 
 @pytest.mark.parametrize(

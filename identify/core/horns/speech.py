@@ -8,15 +8,19 @@ from typing import Any
 _translated: Callable[[str], str] = str
 _figured: Callable[[float, int], str] = "{:.{}f}".format
 _named: Callable[[Any], str] | None = None
+_keeps_capitals: Callable[[], bool] = bool
 
 
 def speak_by(
-    translated: Callable[[str], str], figured: Callable[[float, int], str], named: Callable[[Any], str]
+    translated: Callable[[str], str],
+    figured: Callable[[float, int], str],
+    named: Callable[[Any], str],
+    keeps_capitals: Callable[[], bool],
 ) -> None:
-    """From now on sentences, figures with so many places and notes are said as these functions say them, asked anew
-    each time."""
-    global _translated, _figured, _named
-    _translated, _figured, _named = translated, figured, named
+    """From now on sentences, figures with so many places and notes are said as these functions say them, and words keep
+    their capitals within a sentence if the last one says so. Each is asked anew each time."""
+    global _translated, _figured, _named, _keeps_capitals
+    _translated, _figured, _named, _keeps_capitals = translated, figured, named, keeps_capitals
 
 
 def _s(sentence: str) -> str:
@@ -38,3 +42,8 @@ def note_name(note: Any) -> str:
 def capital(words: str) -> str:
     """Words as a sentence begins with them; the rest stays as it is."""
     return words[:1].upper() + words[1:]
+
+
+def within(words: str) -> str:
+    """Words that begin with a capital, as they stand within a sentence: German keeps it."""
+    return words if _keeps_capitals() else words[:1].lower() + words[1:]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from identify.core.horns.air import TUBES, sounding
 from identify.core.horns.builds import Lever, main_lever
 from identify.core.horns.pitch import TEST_NOTE
-from identify.core.horns.speech import _s, capital, figure
+from identify.core.horns.speech import _s, capital, figure, within
 from identify.core.reasoning.evidence import BOTH_SIDES, MEASURED, NONE, Observations
 from identify.core.reasoning.expect import (
     MEASURES,
@@ -140,7 +140,7 @@ def _test_note_thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None
         other = next(each for each in one.build.thumb_levers if each is not lever)
         return _s("That is the other lever: %(lever)s.") % {"lever": _of_lever(other)}, ""
     short, detail = sounded(pressed, answer, fits)
-    return _s("With the thumb: %(sentence)s") % {"sentence": f"{short[0].lower()}{short[1:]}"}, detail
+    return _s("With the thumb: %(sentence)s") % {"sentence": within(short)}, detail
 
 
 def _step_down(one: Hypothesis, answer: str, fits: bool, note: str | None) -> tuple[str, str]:
