@@ -201,7 +201,7 @@ def test_what_is_out_away_or_gone_stands_at_the_end_and_says_where_it_is(world):
     make.check(away.horn, world.technician, grade=4)
     Horn.objects.filter(pk=gone.horn_id).update(not_found_on=TODAY)
 
-    in_turn = turns(world.school, TODAY)
+    in_turn = with_jobs(turns(world.school, TODAY))
 
     assert [turn.job_id for turn in in_turn] == [note.pk, parts.pk, out.pk, away.pk, gone.pk]
     assert [turn.whereabouts.words for turn in in_turn] == [

@@ -122,7 +122,7 @@ def world(db: None, as_):
 
 
 def planned(world, minutes: int):
-    return plan(bench.turns(world.school, make.TODAY), minutes)
+    return plan(bench.with_jobs(bench.turns(world.school, make.TODAY)), minutes)
 
 
 def test_two_short_jobs_that_free_two_horns_go_before_one_long_one_that_is_worse(world):

@@ -137,13 +137,17 @@ def repair_list(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     state, technician_id = BenchFilter(request.GET).asked(request.user)
     today = timezone.localdate(request.now)
-    turns = bench.turns(school, today, state=state, technician_id=technician_id)
+    turns = bench.with_jobs(bench.turns(school, today, state=state, technician_id=technician_id))
     visit = VisitForm({"minutes": request.GET.get("today")})
     planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
-    turns = bench.with_jobs(planned.chosen if planned else turns)
     paper = paper_asked(request.GET.get("paper"), school)
     content = repair_list_drawn(
-        turns, school=school, today=today, paper=paper, by=request.GET.get("by", ""), visit=planned
+        planned.chosen if planned else turns,
+        school=school,
+        today=today,
+        paper=paper,
+        by=request.GET.get("by", ""),
+        visit=planned,
     )
     return as_pdf(content, f"repair-list-{today:%Y-%m-%d}")
 
@@ -152,13 +156,14 @@ def bench_day_on_paper(request: SeatedRequest) -> HttpResponse:
     """The day on one page: the set of the visit where `minutes` are given, else the bench list from its top."""
     school = request.seat.school
     today = timezone.localdate(request.now)
-    turns = bench.turns(school, today)
+    turns = bench.with_jobs(bench.turns(school, today))
     visit = VisitForm({"minutes": request.GET.get("minutes")})
     planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
-    turns = bench.with_jobs(planned.chosen if planned else turns)
     paper = paper_asked(request.GET.get("paper"), school)
     beside = bench_day(school, today)
-    content = bench_day_drawn(turns, beside, school=school, today=today, paper=paper, visit=planned)
+    content = bench_day_drawn(
+        planned.chosen if planned else turns, beside, school=school, today=today, paper=paper, visit=planned
+    )
     return as_pdf(content, f"bench-day-{today:%Y-%m-%d}")
 
 

@@ -107,12 +107,5 @@ def visit_plan(request: SeatedRequest) -> HttpResponse:
     form, today = VisitForm(request.GET or None), timezone.localdate(request.now)
     context: dict[str, Any] = {"form": form, "beside": bench_day(request.seat.school, today)}
     if form.is_valid():
-        in_turn = bench.turns(request.seat.school, today)
-        planned = plan(in_turn, form.cleaned_data["minutes"])
-        rows = {turn.job_id: turn for turn in bench.with_jobs(in_turn)}
-        context |= {
-            "visit": planned,
-            "chosen": [rows[turn.job_id] for turn in planned.chosen if turn.job_id in rows],
-            "left_out": [(rows[turn.job_id], why) for turn, why in planned.left_out if turn.job_id in rows],
-        }
+        context["visit"] = plan(bench.with_jobs(bench.turns(request.seat.school, today)), form.cleaned_data["minutes"])
     return render(request, "workshop/visit.html", context)

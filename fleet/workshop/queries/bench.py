@@ -39,21 +39,11 @@ GONE = {
 NOT_HERE = {Horn.Where.OUT.value: 1, "away": 2, **dict.fromkeys(GONE, 3)}
 IN_ITS_PLACE = Whereabouts(Horn.Where.IN_PLACE.value, "")
 LATE = date.max
-# What the order and its words ask of a job and its horn: rows are many, and a page shows few of them.
-TOLD = [
-    *(
-        "state",
-        "minutes",
-        "bring_on",
-        "horn__school",
-        "horn__place",
-        "horn__grade",
-        "horn__holder_name",
-        "horn__due_on",
-    ),
-    *("horn__noted_back", "horn__withdrawn_on", "horn__struck_out", "horn__not_found_on", "horn__repairer"),
-    *("horn__on_bench", "stand_in__number", "stand_in__holder_name"),
-]
+# What the order and its words ask of a job and its horn, as plain values: jobs are many, and a page shows few.
+COLUMNS = (
+    *("pk", "state", "minutes", "bring_on", "horn", "horn__grade", "horn__holder_name", "horn__due_on"),
+    *("horn__noted_back", "horn__where", "stand_in__number", "stand_in__holder_name"),
+)
 
 
 class Waiting(IntEnum):
@@ -75,7 +65,8 @@ class Turn:
 
     `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
     `wants` are the parts its faults want that are not in the job yet, with how many; `missing` names those of which the
-    stock has too few; `whereabouts` says where its horn really is, `stand_in` which horn its pupil plays meanwhile.
+    stock has too few; `whereabouts` says where its horn really is, in words once it has its job, `stand_in` which horn
+    its pupil plays meanwhile.
     """
 
     job_id: int
@@ -217,8 +208,10 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     for one in WorkOrdered.objects.filter(job__horn__school=school, job__closed_at=None):
         ordered[one.job_id].append(one)
     in_turn = []
-    for job in jobs.select_related("horn__place", "stand_in").only(*TOLD).order_by():
-        due, told = job.horn.due(today), reported[job.horn_id]
+    for job in jobs.order_by().values_list(*COLUMNS, named=True):
+        # As `Horn.due` says.
+        due = DueDay(job.horn__due_on, today) if job.horn__due_on and not job.horn__noted_back else None
+        told = reported[job.horn]
         soon = due is not None and due.is_near(school.soon_days)
         turn = _turn(job, list(on_job[job.pk].values()), ordered[job.pk], stock, used[job.pk], due, told, soon)
         in_turn.append(turn)
@@ -226,10 +219,12 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
 
 
 def with_jobs(shown: Sequence[Turn]) -> list[Turn]:
-    """The same turns with their rows, for the ones on the page; `seen` of a row is its newest step. One query."""
+    """The same turns with their rows and, in words, where their horns are, for the ones on the page; `seen` of a row is
+    its newest step. One query."""
     jobs = RepairJob.objects.select_related("horn__place", "technician").annotate(seen=Max("steps"))
     rows = jobs.in_bulk([turn.job_id for turn in shown])
-    return [replace(turn, job=rows[turn.job_id]) for turn in shown if turn.job_id in rows]
+    there = [(turn, rows[turn.job_id]) for turn in shown if turn.job_id in rows]
+    return [replace(turn, job=job, whereabouts=job.horn.whereabouts) for turn, job in there]
 
 
 def waits_here(horn: Horn) -> WayOut | None:
@@ -249,7 +244,7 @@ def usual_minutes(faults: Sequence[Fault | Finding | WorkOrdered]) -> int | None
 
 
 def _turn(
-    job: RepairJob,
+    job: Any,
     findings: list[Finding],
     works: list[WorkOrdered],
     stock: Stock,
@@ -258,7 +253,7 @@ def _turn(
     told: Sequence[tuple[bool, str]],
     soon: bool,
 ) -> Turn:
-    horn, stand_in, minutes = job.horn, job.stand_in, job.minutes
+    minutes = job.minutes
     left = [one for one in findings if one.mended_at is None and not getattr(one, "left_out", False)]
     left.sort(key=lambda one: (-WEIGHT[one.severity], one.fault))
     nothing_left = bool(findings) and not left and not works
@@ -268,7 +263,7 @@ def _turn(
         severity, minutes = ("r" if job.state in RepairJob.IN_THE_WORKSHOP else "n"), 0
     elif not severity:
         # No check has named a fault yet: the family's word and the horn's grade are all there is.
-        stopped = not all(plays for plays, _ in told) or (horn.grade or 0) >= Horn.Grade.REPAIR_FIRST
+        stopped = not all(plays for plays, _ in told) or (job.horn__grade or 0) >= Horn.Grade.REPAIR_FIRST
         severity = "r" if stopped else "w"
     more = False
     if minutes is None:
@@ -280,7 +275,7 @@ def _turn(
         job.pk,
         job.state,
         severity,
-        _waiting(told, holder=horn.holder_name, swapped=stand_in.holder_name if stand_in else "", soon=soon),
+        _waiting(told, holder=job.horn__holder_name, swapped=job.stand_in__holder_name or "", soon=soon),
         due,
         minutes,
         tuple(left),
@@ -289,8 +284,8 @@ def _turn(
         more,
         wants,
         tuple(part.name for part, count in wants if part.on_hand < count),
-        horn.whereabouts,
-        stand_in.number if stand_in else "",
+        Whereabouts(job.horn__where, "", noted=job.horn__noted_back and job.horn__where == Horn.Where.OUT),
+        job.stand_in__number or "",
         job.bring_on,
     )
 

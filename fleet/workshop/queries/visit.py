@@ -151,7 +151,7 @@ def _within_reach(
 
 
 def plan(turns: Sequence[Turn], minutes: int) -> Visit:
-    """Today's set out of the bench's order. No query."""
+    """Today's set out of the bench's order, of turns that have their jobs. No query."""
     reasons = [_why_not(turn, minutes) for turn in turns]
     possible = [turn for turn, reason in zip(turns, reasons, strict=True) if not reason]
     stock = {part.pk: part.on_hand for turn in possible for part, _ in turn.wants}
@@ -206,7 +206,7 @@ def _why_not(turn: Turn, minutes: int) -> str:
         asked = _s("its family brings it on %(bring_on)s") % {"bring_on": day(turn.bring_on)} if turn.bring_on else ""
         return asked or _s("a family has the horn: ask for it first")
     if not turn.is_here:
-        return turn.whereabouts.words
+        return turn.whereabouts.words or turn.whereabouts.state
     if turn.missing:
         return _s("no %(missing)s left") % {"missing": turn.missing[0]}
     if turn.held_up:
