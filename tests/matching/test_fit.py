@@ -6,9 +6,11 @@ from datetime import timedelta
 
 import pytest
 
+from fleet.lending.actions.wishes import wait
 from fleet.lending.models import Loan
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.people.models import Pupil
+from fleet.register.models import Horn
 from fleet.signing.queries.fitting import misfits
 from tests import make
 
@@ -94,6 +96,31 @@ def test_a_better_horn_may_be_lent_is_not_taken_and_is_named_once(small, elsewhe
 
     assert [said.better for said in both.values()] == [one, two]
     assert against(small, large, taken=[one.pk]).better == two
+
+
+def test_the_better_horn_is_the_one_the_pupil_waits_for_then_one_as_they_wait_for(lending):
+    Pupil.objects.filter(pk=lending.pupil.pk).update(needs_kind="single")
+    lending.pupil.refresh_from_db()
+    other = make.pupil(lending.school, make.guardian(lending.school))
+    double = ready(lending, "double-full")
+    good, wished = ready(lending), ready(lending, stands_in="Bb", build="single-bb")
+    Horn.objects.filter(pk=wished.pk).update(grade=2)
+
+    def asked(pupil, horn=None, until=None, **sort):
+        said = {"pupil": pupil, "horn": horn, "sort": sort, "since": make.TODAY, "reserved_until": until}
+        wait(**said, by=lending.teacher, at=make.NOW)
+
+    def better():
+        return against(lending, double).better
+
+    assert better() != wished
+    asked(lending.pupil, stands_in="Bb")
+    assert better() == wished
+    asked(other, good)
+    asked(lending.pupil, good)
+    assert better() == wished
+    asked(lending.pupil, lending.horn, make.TODAY)
+    assert better() == lending.horn
 
 
 @pytest.mark.parametrize("more", [0, 2])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -47,10 +47,11 @@ def misfits(
     weights = weights_of(school)
     rows, usual = wanted(school, [pupil for pupil, _ in pairs])
     wishes = in_force(school, today) if wishes is None else wishes
+    asked_for = _first_asked(wishes)
     found: dict[tuple[int, int], list[str]] = {}
     for pupil, horn in pairs:
         row = rows[pupil.pk]
-        words = [*against(row, horn_row(horn), weights), *_of_others(pupil, horn, wishes)]
+        words = [*against(row, horn_row(horn), weights), *_of_others(pupil, horn, asked_for)]
         if not _is_of(horn, _family(row, usual)):
             words.insert(0, _no_horn(horn, _family(row, usual)))
         if words:
@@ -58,16 +59,22 @@ def misfits(
     if not with_better:
         return {keys: Misfit(words, None) for keys, words in found.items()}
     ill_served = [(rows[key], _family(rows[key], usual)) for key, _ in found]
-    # A horn that somebody else asked for is no better one.
-    asked_for = {wish.horn_id for wish in wishes if wish.horn_id is not None}
-    better = _better(school, ill_served, weights, {*taken, *asked_for, *(horn.pk for _, horn in pairs)})
+    better = _better(school, ill_served, weights, {*taken, *(horn.pk for _, horn in pairs)}, wishes)
     return {keys: Misfit(words, horn) for (keys, words), horn in zip(found.items(), better, strict=True)}
 
 
-def _of_others(pupil: Pupil, horn: Horn, wishes: Sequence[Wish]) -> list[str]:
-    """That somebody else asked for this horn: whoever it is kept for, else who came first, and not after this pupil."""
-    about = sorted((wish for wish in wishes if wish.horn_id == horn.pk), key=lambda wish: wish.reserved_until is None)
-    first = next(iter(about), None)
+def _first_asked(wishes: Sequence[Wish]) -> dict[int, Wish]:
+    """By the keys of the horns asked for: for whom each is kept, else who came first."""
+    found: dict[int, Wish] = {}
+    for wish in sorted(wishes, key=lambda wish: wish.reserved_until is None):
+        if wish.horn_id is not None:
+            found.setdefault(wish.horn_id, wish)
+    return found
+
+
+def _of_others(pupil: Pupil, horn: Horn, asked_for: Mapping[int, Wish]) -> list[str]:
+    """That somebody else asked for this horn, and not after this pupil."""
+    first = asked_for.get(horn.pk)
     if first is None or first.pupil_id == pupil.pk:
         return []
     if first.reserved_until:
@@ -101,10 +108,14 @@ def _no_horn(horn: Horn, family: str) -> str:
 
 
 def _better(
-    school: School, pupils: Sequence[tuple[PupilRow, str]], weights: Weights, taken: Collection[int]
+    school: School,
+    pupils: Sequence[tuple[PupilRow, str]],
+    weights: Weights,
+    taken: Collection[int],
+    wishes: Sequence[Wish],
 ) -> list[Horn | None]:
-    """For each pupil, given with what the class plays, the best of the horns that may be lent now and that nothing
-    speaks against. One query, of no pupils none."""
+    """For each pupil, given with what the class plays, a horn that may be lent now, that nothing speaks against and
+    nobody else asked for: the one they wait for, else one of the sort, else the best. One query, of no pupils none."""
     if not pupils:
         return []
     ready = Horn.objects.at(school).may_be_lent().exclude(pk__in=taken).select_related("place")
@@ -112,10 +123,18 @@ def _better(
     # What merely matters to a proposal is not called better while it is broken.
     strict = replace(weights, stand=MUST if weights.stand else 0, wrap=MUST if weights.wrap else 0)
     worth = points([row for row, _ in pupils], [horn_row(horn) for horn in horns], strict)
+    asked_for = {horn: wish.pupil_id for horn, wish in _first_asked(wishes).items()}
     given: dict[int, int] = {}
-    for place, (_, family) in enumerate(pupils):
+    for place, (pupil, family) in enumerate(pupils):
         may = [at for at in range(len(horns)) if worth.may(place, at) and _is_of(horns[at], family)]
-        free = [at for at in may if at not in given.values()]
+        free = [at for at in may if at not in given.values() and asked_for.get(horns[at].pk, pupil.key) == pupil.key]
+        own = [wish for wish in wishes if wish.pupil_id == pupil.key]
         if free:
-            given[place] = max(free, key=lambda at: worth.of(place, at))
+            given[place] = max(free, key=lambda at: (*_wished(own, horns[at]), worth.of(place, at)))
     return [horns[given[place]] if place in given else None for place in range(len(pupils))]
+
+
+def _wished(own: Sequence[Wish], horn: Horn) -> tuple[bool, bool]:
+    """Whether this very horn is waited for, and whether it is as one that is."""
+    met = [wish for wish in own if wish.is_met_by(horn)]
+    return any(wish.horn_id for wish in met), bool(met)
