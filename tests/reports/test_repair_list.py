@@ -212,6 +212,24 @@ def test_what_is_not_here_stands_last_with_where_it_is_and_its_minutes_are_not_c
     assert said.count("Horn cupboard, top") == 1
 
 
+def test_of_a_family_s_report_without_a_fault_the_bench_and_its_print_say_the_same_wherever_the_horn_is(world):
+    guardian = make.guardian(world.school)
+    for lent in (True, False):
+        job = world.job()
+        pupil = make.pupil(world.school, guardian)
+        if lent:
+            make.loan(job.horn, pupil, world.technician)
+        make.report(job.horn, guardian.user, still_plays=False, pupil=pupil, job=job)
+    gone = make.job(make.horn(world.school, not_found_on=make.TODAY), world.technician)
+
+    said = text(printed(world)).lower()
+    page = " ".join(world.browser.get(f"/s/{world.school.slug}/bench/").content.decode().split())
+
+    assert page.count(": no fault is named: check it first") == 3
+    assert (said.count("no fault is named: check it first"), said.count("named")) == (2, 2)
+    assert said.index("the horn cannot be found") > said.index(gone.horn.number.lower())
+
+
 def test_todays_list_holds_the_set_of_the_visit_and_nothing_else(world):
     long, short = world.job(("rotor-frozen", "x")), world.job(("string-broken", "r"))
 

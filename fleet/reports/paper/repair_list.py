@@ -32,7 +32,7 @@ NOTES_LEFT = 130.0
 LINE = 5.2
 HEADING = 10.0
 NOBODY = {"place": _s_lazy("No place"), "technician": _s_lazy("Nobody has taken these")}
-ONE_LINE = 13.5
+AWAY = 18.5  # head, and what is to be done on one line
 LEAST = 33.0  # head, one fault, and two lines for a technician's hand
 DAY_JOBS = (
     RuledColumn(_s_lazy("horn"), 24),
@@ -68,8 +68,8 @@ def repair_list_drawn(
             faults = [broken(said, FAULT_WIDTH - 6, 9.0) for said in (*_named(turn), *map(_fault_words, turn.faults))]
             height = max(LEAST, 13.5 + sum(_fault_height(lines) for lines in faults) + 3.0)
             if not turn.is_here:
-                # Nobody here can work on it: its heading alone, and no room to write.
-                faults, height = [], ONE_LINE
+                # Nobody here can work on it: one line says what for, and there is no room to write.
+                faults, height = [], AWAY
             if y + height > BODY_END and y > BODY_TOP:
                 page.turn()
                 y = BODY_TOP
@@ -177,9 +177,10 @@ def _job(
     who = job.technician.name if job.technician and (by != "technician" or not turn.is_here) else ""
     page.words(FAULT_LEFT, y + 10.5, turn.why, size=8.5, grey=True, width=FAULT_WIDTH)
     page.words_right(WIDTH, y + 10.5, who, size=8.5, width=58)
-    if not turn.is_here:
-        return
     below = y + 13.5
+    if not turn.is_here:
+        page.words(FAULT_LEFT, below + 1.5, "" if turn.gone else turn.to_do, size=8.5, width=WIDTH - FAULT_LEFT)
+        return
     for lines in faults:
         page.tick_box(FAULT_LEFT, below + 3.6)
         for number, line in enumerate(lines):

@@ -116,7 +116,7 @@ class Turn:
     @property
     def gone(self) -> str:
         """Why there is no horn to mend; "" where there is one."""
-        return GONE.get(self.whereabouts.code, "")
+        return str(GONE.get(self.whereabouts.code, ""))
 
     @property
     def held_up(self) -> bool:
@@ -152,7 +152,7 @@ class Turn:
         if self.nothing_left:
             return _s("nothing left to mend: close the job")
         if not self.faults and self.severity == "w":
-            return _s("work ordered") if self.works or self.ordered else _s("no fault named yet")
+            return _s("work ordered") if self.works or self.ordered else ""
         return STOPS[self.severity]
 
     @property
@@ -175,7 +175,7 @@ class Turn:
         if self.state == RepairJob.State.PARTS:
             told.append(_s("waiting for parts"))
         told += [_s("no %(missing)s left") % {"missing": name} for name in self.missing]
-        return " · ".join(map(str, told))
+        return " · ".join(str(one) for one in told if one)
 
 
 def turns(school: School, today: date, *, state: str = "", technician_id: int | None = None) -> list[Turn]:
