@@ -34,6 +34,26 @@ def test_each_guardian_reads_who_of_them_asked(as_, lent, kind, said):
     assert [f"Maria {said}" in page for page in pages] == [False, True]
 
 
+def test_what_the_school_has_not_answered_is_not_offered_again_and_is_taken_back_by_words_of_its_own(as_, lent):
+    loan, first, second = lent
+    renew, lost = make.ask(loan, first.user, kind="renew"), make.ask(loan, first.user, kind="lost")
+    make.report(loan.horn, first.user, pupil=loan.pupil)
+    family = as_(first.user)
+
+    for one in (family, as_(second.user)):
+        page = folded(one.get(f"/family/{loan.pk}/"))
+        assert [f'href="/family/{loan.pk}/{act}/"' in page for act in ("longer", "lost")] == [False, False]
+    page = folded(family.get(f"/family/{loan.pk}/"))
+    buttons = ("I do not need it longer", "I found it", "Nothing is wrong after all")
+    assert all(f"<button>{words}</button>" in page.replace("> ", ">").replace(" <", "<") for words in buttons)
+    assert "Take it back" not in page
+    for ask in (renew, lost):
+        family.post(f"/family/{loan.pk}/taken-back/", {"ask": ask.pk})
+    page = folded(family.get(f"/family/{loan.pk}/"))
+    assert [f'href="/family/{loan.pk}/{act}/"' in page for act in ("longer", "lost")] == [True, True]
+    assert page.count("This was taken back.") == 2
+
+
 def test_both_guardians_follow_a_fault_that_one_of_them_reported(as_, lent):
     loan, first, second = lent
     make.report(loan.horn, first.user, words="The string broke.", pupil=loan.pupil)

@@ -39,10 +39,10 @@ def test_only_who_is_at_the_school_is_offered_a_renewal(lending, out, as_, left)
     if left:
         out.pupil.left_on = make.TODAY
         out.pupil.save()
-    asked = make.ask(out, lending.guardian.user, kind="renew", words="Until May")
     school, offered = out.horn.school.slug, not left
 
     family = as_(lending.guardian.user).get(reverse("desk:family-horn", args=(out.pk,))).content.decode()
+    asked = make.ask(out, lending.guardian.user, kind="renew", words="Until May")
     assert (reverse("desk:family-renew", args=(out.pk,)) in family) is offered
     teacher = as_(lending.teacher)
     for page in (reverse("loans:loan", args=(school, out.pk)), reverse("loans:ask", args=(school, asked.pk))):

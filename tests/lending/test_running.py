@@ -8,9 +8,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fleet.ground.refusal import Refused
-from fleet.ground.wording import day
 from fleet.lending.actions import asks, charges, dates, returning, swapping
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
+from fleet.people.models import Guardian, School
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
 from tests import make
@@ -142,15 +142,17 @@ def test_a_swap_keeps_pupil_due_date_and_signature_and_what_the_pupil_keeps_goes
 def test_to_keep_it_longer_is_asked_of_the_horn_that_goes_on_and_a_return_answers_what_is_left(lending, out):
     make.ask(out, lending.guardian.user, kind="renew", words="Until May")
     make.ask(out, lending.guardian.user, kind="lost", words="On the bus")
+    School.objects.filter(pk=lending.school.pk).update(family_languages=["de"])
+    Guardian.objects.filter(pk=lending.guardian.pk).update(language="de")
     other = make.horn(lending.school)
     make.check(other, lending.teacher)
 
     new = swap(lending, out, other)
 
     assert [one.words for one in new.asks.unanswered()] == ["Until May"]
-    assert out.asks.get().answer == f"It came back on {day(make.TODAY)}."
+    assert out.asks.get().answer == f"{out.horn} kam am 14. September 2026 zurück."
     returning.lose(loan=new, words="Gone.", by=lending.teacher, at=make.NOW)
-    assert new.asks.get().answer == "The school has recorded it as lost."
+    assert new.asks.get().answer == f"Die Schule hat am 14. September 2026 eingetragen, dass {other} verloren ist."
 
 
 def test_a_swap_that_is_refused_leaves_the_first_horn_out(lending, out, elsewhere):

@@ -11,6 +11,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
@@ -19,6 +20,7 @@ from fleet.lending.actions.running import locked_while_running, record_of
 from fleet.lending.models import Ended, Loan, ReturnNote
 from fleet.lending.queries.loans import current_loan, last_ended
 from fleet.people.models import User
+from fleet.people.queries.own_words import speaking
 from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked, locked_by_key
@@ -96,7 +98,12 @@ def end(
     loan.save(update_fields=ENDING)
     loan.accessories.filter(pk__in=came_back).update(came_back=True)
     loan.accessories.exclude(pk__in=came_back).update(came_back=rest)
-    words = "The school has recorded it as lost." if loan.ended_as is Ended.LOST else f"It came back on {day(on)}."
+    loan.guardian.school = horn.school
+    with speaking(horn.school, loan.guardian.speaks):
+        said = gettext("%(horn)s came back on %(day)s.")
+        if loan.ended_as is Ended.LOST:
+            said = gettext("The school recorded on %(day)s that %(horn)s is lost.")
+        words = said % {"horn": horn, "day": day(on)}
     loan.asks.unanswered().update(answer=words, answered_at=at, answered_by=by)
     went_back(horn=horn, at=at)
     keep([horn])
@@ -105,8 +112,10 @@ def end(
 def _ended_already(loan: Loan, horn: Horn) -> str:
     assert loan.returned_on is not None
     if loan.ended_as is Ended.LOST:
-        return f"{horn} was lost on {day(loan.returned_on)}. Who has found it records that on its page."
-    return f"{horn} came back on {day(loan.returned_on)}, taken by {loan.returned_to}."
+        said = _s("%(horn)s was lost on %(day)s. Who has found it records that on its page.")
+    else:
+        said = _s("%(horn)s came back on %(day)s, taken by %(by)s.")
+    return said % {"horn": horn, "day": day(loan.returned_on), "by": loan.returned_to}
 
 
 @transaction.atomic
@@ -158,7 +167,7 @@ def take_note_away(*, loan: Loan, by: User, at: datetime) -> None:
     horn, loan = locked_while_running(loan)
     gone, _ = ReturnNote.objects.filter(loan=loan).delete()
     if not gone:
-        raise Refused(f"Nothing is noted of {horn} any more.")
+        raise Refused(_s("Nothing is noted of %(horn)s any more.") % {"horn": horn})
     record_of(loan, deed=Deed.RETURN_NOTE_GONE, by=by, at=at)
     keep([horn])
 

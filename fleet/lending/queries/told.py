@@ -70,10 +70,8 @@ def _of_loan(loan: Loan) -> Iterator[StoryLine]:
 
 
 def _of_past_loan(past: PastLoan) -> Iterator[StoryLine]:
-    sentence = _s("Was with %(pupil)s until %(returned_on)s, as an older list says.") % {
-        "pupil": past.pupil,
-        "returned_on": day(past.returned_on),
-    }
+    said = {"pupil": past.pupil, "returned_on": day(past.returned_on)}
+    sentence = _s("Was with %(pupil)s until %(returned_on)s, as an older list says.") % said
     yield StoryLine(_at(past.issued_on, 0), "issue", sentence)
 
 
@@ -82,8 +80,10 @@ def _ending(loan: Loan) -> str:
         return _s("Lost while %(pupil)s had it.") % {"pupil": loan.pupil}
     if loan.goes_on_as is not None:
         return _s("Swapped: %(pupil)s got %(horn)s instead.") % {"pupil": loan.pupil, "horn": loan.goes_on_as.horn}
-    missing = [one.name for one in loan.accessories.all() if one.came_back is False]
-    return f"Came back from {loan.pupil}" + (f" without {', '.join(missing)}." if missing else ", complete.")
+    missing = ", ".join(_s(one.name) for one in loan.accessories.all() if one.came_back is False)
+    if missing:
+        return _s("Came back from %(pupil)s without %(missing)s.") % {"pupil": loan.pupil, "missing": missing}
+    return _s("Came back from %(pupil)s, complete.") % {"pupil": loan.pupil}
 
 
 def _at(when: datetime | object, place: int) -> datetime:

@@ -121,7 +121,7 @@ def taken_back(request: HttpRequest, pk: int) -> HttpResponse:
             asks.take_back_ask(ask=ask, by=user, at=now)
 
     to = reverse("desk:family-horn", args=(loan.pk,))
-    return answer_elsewhere(request, form, act, to=to, said=gettext("Thank you. It is taken back."))
+    return answer_elsewhere(request, form, act, to=to, said=gettext("Thank you. What you said is taken back."))
 
 
 def data(request: HttpRequest) -> HttpResponse:

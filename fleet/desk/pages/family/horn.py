@@ -74,6 +74,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
     build, repair = build_of(loan.horn.build), repair_of(loan)
+    asks = list(loan.asks.select_related("by"))
     reports = [
         (report, became, became == str(MENDED) or (report.answered_at is not None and report.job is None))
         for report, became in reports_of(loan)
@@ -92,7 +93,9 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "repair_done": [str(one) for one in repair.findings.exclude(mended_at=None)] if repair else [],
         "reports": [one for one in reports if one not in earlier],
         "earlier": earlier,
-        "asks": loan.asks.select_related("by"),
+        "asks": asks,
+        # What the school has and has not answered is not asked again.
+        "asked": {ask.kind for ask in asks if ask.answered_at is None},
         "signed_sheets": signed_by(request, Loan.objects.filter(pk=loan.pk)),
         "recalled": loan.recall,
         "charges": loan.charges.due(),
