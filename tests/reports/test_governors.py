@@ -14,6 +14,7 @@ from fleet.ground.access import Role
 from fleet.register.models import Disposal, Horn, Standing
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.governors import for_governors
+from fleet.reports.queries.whole_picture import by_kind
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -142,6 +143,34 @@ def test_loans_are_told_by_class_with_those_that_are_out_at_the_end(year):
         make.loan(make.horn(year.school), pupil, year.head, issued_on=begun, returned_on=ended)
 
     assert year.classes() == [["in no class", "1", "1"], ["5b", "2", "1"], ["6a", "0", "1"], ["All", "3", "3"]]
+
+
+@pytest.mark.parametrize(
+    ("brought", "said"),
+    [
+        ([], ""),
+        ([{"state": "bench"}], " 1 more is in repair while its loan goes on."),
+        (
+            [{"state": "bench"}, {"state": "away", "repairer": "Bell and Sons"}],
+            " 2 more are in repair while their loans go on.",
+        ),
+    ],
+)
+def test_the_report_says_why_more_loans_run_than_horns_are_out(year, as_, brought, said):
+    for fields in [None, *brought]:
+        horn = make.horn(year.school)
+        make.loan(horn, make.pupil(year.school, make.guardian(year.school)), year.head)
+        if fields:
+            make.job(horn, year.head, brought_at=make.NOW, **fields)
+    make.job(make.horn(year.school), year.head, state="bench")
+
+    until = figures(year.school, UNTIL)
+    content = as_(year.head).get(f"/s/{year.school.slug}/prints/yearly-report.pdf").content
+    first = " ".join(PdfReader(BytesIO(content)).pages[0].extract_text().split())
+
+    assert until.months[-1].out == until.out + until.lent_in_repair == 1 + len(brought)
+    assert f"of the day of printing.{said} The year at a glance" in first
+    assert by_kind(until).sentence.endswith(f"may be lent now.{said}")
 
 
 def test_the_report_begins_with_the_year_at_a_glance_and_leaves_no_page_half_empty(year, as_):

@@ -8,10 +8,10 @@ from io import BytesIO
 from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import money
-from fleet.ground.wording import day
+from fleet.ground.wording import day, in_a_row
 from fleet.matching.queries.planning import Planned
 from fleet.reports.queries.figures import Figures
-from fleet.reports.queries.whole_picture import Section, proposed, sections
+from fleet.reports.queries.whole_picture import Section, lent_in_repair, proposed, sections
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.pictured import draw
 from fleet.reports.sheet.ruled import RuledColumn, heading, rows, said
@@ -47,7 +47,7 @@ def yearly_report_drawn(
         "day": day(told.since),
         "spent": money(told.spent, told.school.currency),
     }
-    y = said(page, BODY_TOP, opening, size=10)
+    y = said(page, BODY_TOP, in_a_row(opening, lent_in_repair(told)), size=10)
     told_of = [*asked, *sections(told), *bench, *([proposed(told.school, plan)] if plan else [])]
     for section in told_of:
         if section.rows:

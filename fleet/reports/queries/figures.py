@@ -89,6 +89,8 @@ class Figures:
     until: date
     since: date
     by_kind: list[KindFigures]
+    # In repair while their loans go on: out in the loans, and not where the horn is.
+    lent_in_repair: int
     condition: list[GradesOn]
     months: list[Month]
     idle: list[Idle]
@@ -118,7 +120,7 @@ class Figures:
 def figures(school: School, until: date) -> Figures:
     """Everything the picture shows, for the twelve months that end with the month of `until`, but what to buy.
 
-    Nine queries. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
+    Ten queries. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
     """
     months = last_months(until, 12)
     since = months[0]
@@ -135,6 +137,7 @@ def figures(school: School, until: date) -> Figures:
         until=until,
         since=since,
         by_kind=by_kind(school),
+        lent_in_repair=Horn.objects.at(school).filter(where__in=Horn.IN_REPAIR).exclude(holder_name="").count(),
         condition=condition(school, until),
         months=loans_by_month(school, months, until),
         idle=idle(school, until),

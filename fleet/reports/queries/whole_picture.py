@@ -74,7 +74,7 @@ def by_kind(figures: Figures) -> Section:
     return Section(
         "fleet",
         _s("What there is"),
-        said % {"count": figures.horns, "out": figures.out, "ready": figures.ready},
+        in_a_row(said % {"count": figures.horns, "out": figures.out, "ready": figures.ready}, lent_in_repair(figures)),
         bars(_s("Horns by build and stand"), [(label, n, str(n)) for label, n in shown]) if rows else None,
         [
             (_s("Build"), False),
@@ -85,6 +85,17 @@ def by_kind(figures: Figures) -> Section:
         [*rows, [_s("All"), "", *map(str, sums)]] if rows else [],
         summed=True,
     )
+
+
+def lent_in_repair(figures: Figures) -> str:
+    """Why more loans run than horns are out; "" where they are as many."""
+    count = figures.lent_in_repair
+    said = _s_many(
+        "%(count)d more is in repair while its loan goes on.",
+        "%(count)d more are in repair while their loans go on.",
+        count,
+    )
+    return said % {"count": count} if count else ""
 
 
 def condition(figures: Figures) -> Section:
