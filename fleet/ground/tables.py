@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, wraps
 from html import escape
 from typing import Any, ClassVar
 
 import django_tables2 as tables
 from django.forms.utils import flatatt
+from django.http import HttpRequest, HttpResponse
 from django.template import Context
 from django.template.base import render_value_in_context
+from django.utils.cache import patch_vary_headers
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 from django_tables2.data import TableData
@@ -26,6 +28,22 @@ from fleet.ground.paging import LAST_PAGE, OnePage
 MOST_PAGES = 999_999
 # In which a value is drawn as a template draws it.
 _PLAIN = Context()
+
+
+def as_typed(page: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """For the page of a list that is asked while somebody types (`_partials/as_typed.html`): it answers with what was
+    found alone then. Its template stands in `request.frame`.
+    """
+
+    @wraps(page)
+    def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        typed = request.htmx and request.htmx.target == "found"  # type: ignore[attr-defined]
+        request.frame = "_partials/found.html" if typed else "base.html"  # type: ignore[attr-defined]
+        response = page(request, *args, **kwargs)
+        patch_vary_headers(response, ["HX-Request", "HX-Target"])
+        return response
+
+    return answered
 
 
 def address_of(page: str, school: str) -> Callable[[int], str]:

@@ -18,6 +18,7 @@ from fleet.desk.pages.pupil_table import PupilsAndHorns
 from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
+from fleet.ground.tables import as_typed
 from fleet.ground.wording import day, in_a_row
 from fleet.lending.actions.pupils import amend, merge, merge_guardians, on_record, strike_out
 from fleet.lending.queries.loans import has_now
@@ -41,6 +42,7 @@ from fleet.record.queries.pointing import on_record as on_record_of
 from fleet.signing.actions.putting_before import take_off
 
 
+@as_typed
 def pupils(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     words = request.GET.get("q", "")[:80].replace("\0", "")

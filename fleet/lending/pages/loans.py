@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
+from fleet.ground.tables import as_typed
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.lending.pages.table import LoanTable
 from fleet.lending.queries.listing import EMPTY, STATES, loans_asked, usual_sort
@@ -20,6 +21,7 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 
 
+@as_typed
 def loans(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
     filters = loans_asked(request.GET, school, today)

@@ -12,6 +12,7 @@ from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
 from fleet.ground.languages.known import others_of
+from fleet.ground.tables import as_typed
 from fleet.letters.actions.bounces import came_back
 from fleet.letters.actions.reminding import send_again, send_now
 from fleet.letters.actions.rules import keep_rules
@@ -30,6 +31,7 @@ COUNTED_TO = 50
 RELATED = ("loan__horn", "loan__pupil", "signature__horn", "signature__pupil", "guardian")
 
 
+@as_typed
 def letters(request: SeatedRequest) -> HttpResponse:
     """The log, with what goes next. Posting sends what is due now, each letter in a step of its own."""
     return answer(

@@ -10,6 +10,7 @@ from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, posted
 from fleet.ground.paging import counted
+from fleet.ground.tables import as_typed
 from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import horns as horns_actions
@@ -21,6 +22,7 @@ from fleet.register.queries.filters import HornFilters, options
 from fleet.register.queries.numbers import next_free
 
 
+@as_typed
 def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     filters = HornFilters(request.GET, queryset=Horn.objects.at(school), request=request)
