@@ -18,6 +18,7 @@ from fleet.matching.queries.planning import BuyingAsked
 from fleet.matching.queries.prices import LASTS, SORTS, YEARS, Figure
 from fleet.matching.queries.wishes import plans_of
 from fleet.matching.solving.rows import RULES, Weights
+from fleet.people.forms.one_of_many import MOST_OPTIONS, Unclear, meant
 from fleet.people.models import School
 from fleet.register.models import Place
 from fleet.register.models.kinds import stands
@@ -47,6 +48,10 @@ class MatchingRulesForm(PlainSentences, forms.Form):
         return Weights(**self.cleaned_data)
 
 
+# Of several rooms that have the words so many are named.
+NAMED = 3
+
+
 class ClassPlanForm(PlainSentences, forms.Form):
     """One class; `group` is the class it was shown for."""
 
@@ -55,7 +60,7 @@ class ClassPlanForm(PlainSentences, forms.Form):
         required=False,
         error_messages={"invalid_choice": _s_lazy("No horn of the catalogue stands so.")},
     )
-    # Typed, with the rooms proposed: drawn anew for each class, many rooms were most of the page.
+    # Typed, with the rooms proposed unless they are too many: drawn anew for each class they were most of the page.
     room = forms.CharField(
         label=_s_lazy("Plays in"),
         required=False,
@@ -75,9 +80,19 @@ class ClassPlanForm(PlainSentences, forms.Form):
         # A room that was renamed since stays until somebody chooses another.
         if not typed or typed == self.initial.get("room"):
             return typed
-        if typed.casefold() not in self.rooms:
-            raise forms.ValidationError(_s("There is no such room among the places."))
-        return self.rooms[typed.casefold()]
+        found = meant(typed, self.rooms.items())
+        if isinstance(found, Unclear):
+            several = "; ".join(name for _, name in found.having[:NAMED])
+            raise forms.ValidationError(
+                _s("Several rooms have these words: %(rooms)s. Write more of it.") % {"rooms": several}
+                if several
+                else _s("There is no such room among the places.")
+            )
+        return self.rooms[found]
+
+    @property
+    def proposed(self) -> list[str]:
+        return list(self.rooms.values()) if len(self.rooms) <= MOST_OPTIONS else []
 
     @property
     def plan(self) -> tuple[str, str]:

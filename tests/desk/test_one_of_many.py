@@ -9,6 +9,7 @@ from django.utils.translation import override
 
 from fleet.counting.models import Count
 from fleet.ground.access import Role
+from fleet.matching import forms as matching
 from fleet.people.forms import classes, one_of_many
 from fleet.people.models import Pupil
 from fleet.register.models import Place
@@ -149,6 +150,28 @@ def test_what_is_typed_for_a_print_comes_back_with_those_that_have_the_words(sch
         back = browser.get(f"{at}/{name}.pdf", {"place-words": "room", "found": "1"}, follow=True)
         assert back.redirect_chain == [(f"{at}/?place-words=room&found=1#horns", 302)]
         assert ('<select name="place-one"' in folded(back), "no horn to print" in folded(back)) == (True, False)
+
+
+def test_horns_that_play_together_are_narrowed_by_words_of_a_class_and_rooms_are_proposed(school, browser, monkeypatch):
+    teacher = make.staff(Role.TEACHER, school)
+    for n in range(2):
+        make.place(school, room=f"Room {n}")
+        horn = make.horn(school, number=f"HN-{n}", build="single-f", stands_in="F")
+        make.loan(horn, make.pupil(school, group=f"Class {n}"), teacher)
+    here, rules = f"/s/{school.slug}/together/", f"/s/{school.slug}/matching/rules/"
+    assert '<option value="Class 1" selected>' in folded(browser.get(here, {"group": "Class 1"}))
+    assert '<option value="Room 1">' in folded(browser.get(rules))
+
+    for module in (one_of_many, matching):
+        monkeypatch.setattr(module, "MOST_OPTIONS", 1)
+    for asked, numbers in (
+        ({"group-words": "1"}, (False, True)),
+        ({"group-words": "class"}, (True, True)),
+        ({}, (True, True)),
+    ):
+        text = folded(browser.get(here, asked))
+        assert ("HN-0" in text, "HN-1" in text, 'name="group-words"' in text) == (*numbers, True), asked
+    assert "Room 1" not in folded(browser.get(rules))
 
 
 def test_a_whole_class_is_taken_back_by_its_words(school, browser, monkeypatch):

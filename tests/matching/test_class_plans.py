@@ -12,7 +12,16 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.parametrize(
-    ("typed", "kept"), [("ATTIC", "Attic"), (" hall ", "hall"), ("", ""), ("Barn", "Barn"), ("Secret room", None)]
+    ("typed", "kept"),
+    [
+        ("ATTIC", "Attic"),
+        (" hall ", "hall"),
+        ("", ""),
+        ("Barn", "Barn"),
+        ("Secret room", None),
+        ("att", "Attic"),
+        ("a", None),
+    ],
 )
 def test_a_class_plays_in_a_room_of_its_own_school_or_in_that_which_it_was_given_before(typed, kept):
     school = make.school()

@@ -16,7 +16,8 @@ from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.horns import unrolled_of
 from fleet.desk.queries.together import play_together
-from fleet.ground.wording import in_reading_order
+from fleet.people.forms.classes import OneClassForm
+from fleet.people.forms.one_of_many import asked_for
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.queries.charted import chart_of
@@ -205,9 +206,8 @@ def _cents(way: Way) -> str:
 
 def together(request: SeatedRequest) -> HttpResponse:
     horns = Horn.objects.at(request.seat.school)
-    of_classes = horns.exclude(holder_group="").order_by().values_list("holder_group", flat=True).distinct()
-    groups = sorted(of_classes, key=in_reading_order)
-    group = request.GET.get("group", "")
-    group = group if group in groups else ""
-    found = play_together(horns.filter(holder_group=group) if group else horns.kept())
-    return render(request, "desk/together.html", {"groups": groups, "group": group, "found": found})
+    form = OneClassForm(asked_for("group", request.GET), names=horns.classes_out(), empty=_s("all horns"))
+    group = form.cleaned_data["group"] if form.is_valid() else ""
+    of_class = horns.filter(holder_group=group)
+    found = play_together(of_class if group and of_class.exists() else horns.kept())
+    return render(request, "desk/together.html", {"form": form, "found": found})

@@ -59,13 +59,14 @@ class OfAClass(PlainSentences):
 
 
 class OneClassForm(PlainSentences, forms.Form):
-    """One class, of the school's or of others that `names` gives."""
+    """One class, of the school's or of others that `names` gives; or none, which `empty` says."""
 
     group = ClassField(label=_s_lazy("Class or ensemble"), error_messages={"required": _s_lazy("Choose a class.")})
 
-    def __init__(self, *args: Any, names: QuerySet[Any, str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, names: QuerySet[Any, str], empty: str | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        cast("ClassField", self.fields["group"]).among(names)
+        cast("ClassField", self.fields["group"]).among(names, empty)
+        self.fields["group"].required = empty is None
 
 
 def class_asked(said: QueryDict, school: School) -> OneClassForm:

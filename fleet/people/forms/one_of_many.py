@@ -52,7 +52,7 @@ def having_words(words: str, everything: Iterable[Choice]) -> list[Choice]:
     """Those in whose names every word occurs, as a whole word first: `room 1` before `room 10`."""
     wanted = words_of(words)
     having = [(key, name) for key, name in everything if all(word in folded(name) for word in wanted)]
-    return sorted(having, key=lambda one: not _wholly(wanted, one[1]))
+    return sorted(having, key=lambda one: not _wholly(wanted, one[1])) if wanted else having
 
 
 def _wholly(wanted: Iterable[str], name: str) -> bool:
@@ -128,8 +128,8 @@ class RowNames(Names):
 class ClassNames(Names):
     """Classes by their names, of which `names` gives each once."""
 
-    def __init__(self, names: QuerySet[Any, str]) -> None:
-        self.names = names
+    def __init__(self, names: QuerySet[Any, str], empty: str | None = None) -> None:
+        self.names, self.empty = names, empty
 
     def read(self, most: int | None = None) -> list[Choice]:
         return [(name, name) for name in sorted(self.names[:most], key=in_reading_order)]
@@ -196,8 +196,8 @@ class RowField(ByWords, forms.ModelChoiceField):  # type: ignore[type-arg]
 class ClassField(ByWords, forms.CharField):
     """A class by its name, of the `names` that its form gives."""
 
-    def among(self, names: QuerySet[Any, str]) -> None:
-        self.widget.choices = ClassNames(names)
+    def among(self, names: QuerySet[Any, str], empty: str | None = None) -> None:
+        self.widget.choices = ClassNames(names, empty)
 
     def to_python(self, value: Any) -> str:
         return str(super().to_python(value))[:60]
