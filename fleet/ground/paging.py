@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
-from django.db.models import Model, QuerySet
+from django.db.models import IntegerField, Model, QuerySet, Subquery
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _s
 
@@ -23,11 +23,6 @@ def in_words(many: int) -> str:
     if many > COUNTED_TO:
         return _s("more than %(shown)s") % {"shown": number_format(COUNTED_TO, force_grouping=True)}
     return str(many or "")
-
-
-def counted(rows: QuerySet[Any]) -> str:
-    """How many rows there are, in words. A query that stops at 1,001."""
-    return in_words(rows.order_by()[: COUNTED_TO + 1].count())
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,19 +63,40 @@ class OnePage(Generic[Row]):
         return sorted({1, *range(max(1, self.number - 2), min(known, self.number + 2) + 1)})
 
 
-def one_page(found: QuerySet[Found], shown: QuerySet[Found], *, order: list[str], number: int) -> OnePage[Found]:
+class HowMany(Subquery):
+    """How many rows a queryset has, counted to one more than 1,000."""
+
+    output_field = IntegerField()
+    empty_result_set_value = 0
+    template = "(SELECT count(*) FROM (%(subquery)s) AS every)"
+
+    def __init__(self, rows: QuerySet[Any]) -> None:
+        super().__init__(rows.order_by().values("pk")[: COUNTED_TO + 1])
+
+
+def one_page(
+    found: QuerySet[Found], shown: QuerySet[Found], *, order: list[Any], number: int, many: int | None = None
+) -> OnePage[Found]:
     """Page `number` (from 1; one past the end becomes the last) of what was found, in an order that ends in the key.
 
-    Two queries: first the keys, which tell how many there are, then the page's rows by key, `shown` as they are wanted.
+    `shown` are the rows as they are wanted; `many` is how many were found, counted to 1,001, where that is known.
+
+    One query: the page's keys come from the index that covers filter and order, its rows by key, and beside each how
+    many there are. One or two more past the end.
     """
-    keys = list(found.order_by(*order).values_list("pk", flat=True)[: max(COUNTED_TO, number * PAGE) + 1])
-    number = max(1, min(number, -(-len(keys) // PAGE)))
     start = (number - 1) * PAGE
-    rows = shown.in_bulk(keys[start : start + PAGE])
+    keys = found.order_by(*order).values("pk")[start : start + PAGE + 1]
+    wanted = shown if many is not None else shown.annotate(of_all=HowMany(found))
+    rows: list[Any] = list(wanted.filter(pk__in=keys).order_by(*order))
+    if not rows and number > 1:
+        last = -(-found.order_by()[: number * PAGE].count() // PAGE)
+        return one_page(found, shown, order=order, number=max(1, min(last, number - 1)), many=many)
+    if many is None:
+        many = rows[0].of_all if rows else 0
     return OnePage(
-        rows=[rows[key] for key in keys[start : start + PAGE] if key in rows],
+        rows=rows[:PAGE],
         number=number,
-        total=min(len(keys), COUNTED_TO),
-        more=len(keys) > COUNTED_TO,
-        has_next=start + PAGE < len(keys),
+        total=min(many, COUNTED_TO),
+        more=many > COUNTED_TO,
+        has_next=len(rows) > PAGE,
     )

@@ -2,9 +2,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from fleet.desk.queries import first_rows
 from fleet.desk.queries.piles import Day, Pile, Task
 from fleet.desk.queries.today import in_sight, piles
+from fleet.ground import paging
 from fleet.ground.access import Role
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
@@ -269,10 +269,10 @@ def test_a_folded_pile_says_how_many_it_holds_as_far_as_they_were_counted():
 
 @pytest.mark.both_engines
 def test_rows_are_counted_to_one_more_than_is_said(monkeypatch):
-    monkeypatch.setattr(first_rows, "COUNTED_TO", 2)
+    monkeypatch.setattr(paging, "COUNTED_TO", 2)
     school = make.school()
     told = []
     for _ in range(4):
         make.horn(school)
-        told.append(School.objects.values_list(first_rows.HowMany(school.horns.all())).get(pk=school.pk)[0])
+        told.append(School.objects.values_list(paging.HowMany(school.horns.all())).get(pk=school.pk)[0])
     assert told == [1, 2, 3, 3]

@@ -9,6 +9,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
 
+from fleet.ground import paging
 from fleet.ground.access import Role
 from fleet.record.models import Act
 from fleet.register.actions.horns import amend_horn
@@ -16,6 +17,7 @@ from fleet.register.actions.labels import keep_label_sheet
 from fleet.register.actions.photographs import add_photograph
 from fleet.register.models import Horn, LabelSheet
 from fleet.register.models.numbers import parts_of
+from fleet.register.queries import listing
 from fleet.register.queries.kept import told_of
 from fleet.register.queries.listing import page_of
 from tests import make
@@ -71,6 +73,8 @@ def test_a_list_that_is_longer_than_is_counted_says_that_there_are_more(head, mo
     school = head.posts.get().school
     horns = [make.horn(school, maker="Alder") for _ in range(3)]
     for counted, total, more in ((2, 2, True), (3, 3, False)):
-        monkeypatch.setattr("fleet.register.queries.listing.COUNTED_TO", counted)
-        page = page_of(school, Horn.objects.at(school), words=words, sort="number", number=1)
+        for module in (paging, listing):
+            monkeypatch.setattr(module, "COUNTED_TO", counted)
+        school_horns, none = Horn.objects.at(school), Horn.objects.none()
+        page = page_of(school, school_horns, words=words, withdrawn=none, sort="number", number=1)
         assert (page.total, page.more, list(page.rows)) == (total, more, horns)

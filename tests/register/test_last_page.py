@@ -17,7 +17,7 @@ def asked(as_, monkeypatch):
     """A list of twelve horns and of four withdrawn, three a page, counted to three; what a page of it answers."""
     for module in (paging, listing):
         monkeypatch.setattr(module, "COUNTED_TO", 3)
-        monkeypatch.setattr(module, "PAGE", 3)
+    monkeypatch.setattr(paging, "PAGE", 3)
     for module in (paging, tables):
         monkeypatch.setattr(module, "LAST_PAGE", 2)
     school = make.school()

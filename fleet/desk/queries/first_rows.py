@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from django.db.models import F, IntegerField, JSONField, Model, QuerySet, Subquery
-
-from fleet.ground.paging import COUNTED_TO
+from django.db.models import F, JSONField, Model, QuerySet, Subquery
 
 
 class FirstKeys(Subquery):
@@ -24,16 +22,6 @@ class FirstKeys(Subquery):
     def as_postgresql(self, compiler: Any, connection: Any) -> Any:
         together = "(SELECT coalesce(jsonb_agg(key), '[]'::jsonb) FROM (%(subquery)s) AS first)"
         return self.as_sql(compiler, connection, together)
-
-
-class HowMany(Subquery):
-    """How many rows a queryset has, counted to one more than 1,000."""
-
-    output_field = IntegerField()
-    template = "(SELECT count(*) FROM (%(subquery)s) AS every)"
-
-    def __init__(self, rows: QuerySet[Any]) -> None:
-        super().__init__(rows.order_by().values("pk")[: COUNTED_TO + 1])
 
 
 def rows_of(asked: Mapping[Any, tuple[QuerySet[Any], list[int]]]) -> dict[Any, list[Any]]:

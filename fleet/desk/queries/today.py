@@ -10,7 +10,7 @@ from django.db.models import Exists
 from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.bench_piles import care, to_order
-from fleet.desk.queries.first_rows import FirstKeys, HowMany, rows_of
+from fleet.desk.queries.first_rows import FirstKeys, rows_of
 from fleet.desk.queries.heads_piles import closing, objections, refusing, school_year, to_approve
 from fleet.desk.queries.next_step import BEFORE_THE_LOAN, PRESSING
 from fleet.desk.queries.piles import (
@@ -28,6 +28,7 @@ from fleet.desk.queries.piles import (
 )
 from fleet.ground.access import HEADS, Role
 from fleet.ground.access import TEACHING as TEACHERS
+from fleet.ground.paging import HowMany
 from fleet.lending.models import Loan
 from fleet.people.models import Post, Pupil, School
 from fleet.register.models import Horn, HornQuerySet, Place

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, posted
-from fleet.ground.paging import counted
+from fleet.ground.paging import in_words
 from fleet.ground.tables import as_typed
 from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import SeatedRequest
@@ -26,7 +26,13 @@ from fleet.register.queries.numbers import next_free
 def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     filters = HornFilters(request.GET, queryset=Horn.objects.at(school), request=request)
-    table = HornTable(filters.qs, school=school, today=timezone.localdate(request.now), words=filters.words)
+    table = HornTable(
+        filters.qs,
+        school=school,
+        today=timezone.localdate(request.now),
+        words=filters.words,
+        withdrawn=filters.withdrawn,
+    )
     RequestConfig(request).configure(table)
     typed = filters.typed(table.data.page)
     places = [] if "place" in typed else table.data.page.places
@@ -38,7 +44,7 @@ def horns(request: SeatedRequest) -> HttpResponse:
         "page": table.data.page,
         "table": table,
         "sort": table.data.sort,
-        "withdrawn": counted(filters.withdrawn),
+        "withdrawn": in_words(table.data.page.withdrawn),
     }
     return render(request, "register/horns.html", shown)
 

@@ -61,7 +61,9 @@ class HornTable(ListTable):
     grade = Computed(_s_lazy("Plays"))
     checked = Computed(_s_lazy("Checked"))
 
-    def __init__(self, horns: HornQuerySet, *, school: School, today: date, words: str) -> None:
+    def __init__(
+        self, horns: HornQuerySet, *, school: School, today: date, words: str, withdrawn: HornQuerySet
+    ) -> None:
         self._today = today
         # Said once a page, and not for every row.
         self._kind, self._stand = cache(kind_in_words), cache(stand_in_words)
@@ -71,7 +73,8 @@ class HornTable(ListTable):
             grade: drawn('<span class="usual">{}</span>', grade_in_words(grade)) for grade in _USUAL_GRADES
         }
         self._horn, self._photo = address_of("desk:horn", school.slug), address_of("register:photograph", school.slug)
-        super().__init__(RowsInPages(partial(page_of, school, horns, words=words), usual=USUAL), order_by=USUAL)
+        rows = partial(page_of, school, horns, words=words, withdrawn=withdrawn)
+        super().__init__(RowsInPages(rows, usual=USUAL), order_by=USUAL)
 
     def render_number(self, record: Horn) -> SafeString:
         link = drawn('<a href="{}">{}</a>', self._horn(record.pk), record.number)

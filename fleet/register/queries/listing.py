@@ -1,8 +1,7 @@
-"""One page of the list of horns in two look-ups, however many horns there are.
+"""One page of the list of horns in one look-up, however many horns there are, and in two where words are searched for.
 
-First up to 1,001 ids, from an index that covers filter and order; they tell how many there are, counted to
-1,000. Then the page's rows by primary key, and with them the places to choose from. With session,
-account and seat a page takes five queries, whatever is asked.
+The page's keys come from an index that covers filter and order, its rows by key; beside them stand how many there are,
+how many withdrawn ones are left out, and the places and classes to choose from.
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ from django.db import connection, models
 from django.db.models import F
 from django.db.models.expressions import OrderBy, RawSQL
 
-from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
+from fleet.ground.paging import COUNTED_TO, HowMany, OnePage, one_page
 from fleet.ground.wording import in_reading_order
 from fleet.people.forms.one_of_many import MOST_OPTIONS
 from fleet.people.models import School
@@ -48,10 +47,12 @@ SHOWN = [
 
 @dataclass(frozen=True, slots=True)
 class PageOfHorns(OnePage[Horn]):
-    """With the places to choose from, as key and words, and the classes that have horns (`MOST_OPTIONS`)."""
+    """With the places to choose from, as key and words, and the classes that have horns (`MOST_OPTIONS`); and how many
+    withdrawn horns the same narrowing finds and the list leaves out, counted to 1,001."""
 
     places: list[tuple[int, str]]
     classes: list[str]
+    withdrawn: int
 
 
 def sort_of(said: str) -> str:
@@ -74,33 +75,28 @@ def in_order(said: str) -> list[OrderBy | str]:
     return [f"{sign}{name}", *tie]
 
 
-def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, number: int) -> PageOfHorns:
-    """Page `number` of the school's horns, from 1; one past the end becomes the last, where all were counted."""
-    order = in_order(sort)
+def page_of(
+    school: School, horns: HornQuerySet, *, words: str, withdrawn: HornQuerySet, sort: str, number: int
+) -> PageOfHorns:
+    """Page `number` of the school's horns, from 1; one past the end becomes the last."""
+    many = None
     if words:
         ids = list(horns.having_words(words).order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
-        ordered = horns.filter(pk__in=ids) if len(ids) <= COUNTED_TO else horns.having_words(words, walk=True)
-        ordered = ordered.order_by(*order)
-    else:
-        ordered = horns.order_by(*order)
-        ids = list(ordered.values_list("pk", flat=True)[: COUNTED_TO + 1])
-    more, total = len(ids) > COUNTED_TO, min(len(ids), COUNTED_TO)
-    if not more:
-        number = max(1, min(number, -(-total // PAGE)))
-    start = (number - 1) * PAGE
-    wanted: Any = ordered.values("pk")[start : start + PAGE + 1]
-    if not words and start + PAGE < len(ids):
-        wanted = ids[start : start + PAGE + 1]
-    rows = _rows(school, wanted, order) if ids else []
-    beside: Any = rows[0] if rows else School.objects.annotate(**_choices(school)).get(pk=school.pk)
+        many = len(ids)
+        horns = horns.filter(pk__in=ids) if many <= COUNTED_TO else horns.having_words(words, walk=True)
+    told = {**_choices(school), "left_out": HowMany(withdrawn)}
+    shown = Horn.objects.select_related("place").only(*SHOWN).annotate(photo=_PHOTO, **told)
+    page = one_page(horns, shown, order=in_order(sort), number=number, many=many)
+    beside: Any = page.rows[0] if page.rows else School.objects.annotate(**told).get(pk=school.pk)
     return PageOfHorns(
-        rows[:PAGE],
-        number,
-        total,
-        more,
-        has_next=len(rows) > PAGE,
+        page.rows,
+        page.number,
+        page.total,
+        page.more,
+        page.has_next,
         places=_places(beside.school_places),
         classes=_classes(beside.school_classes),
+        withdrawn=beside.left_out,
     )
 
 
@@ -115,12 +111,6 @@ def _places(told: str) -> list[tuple[int, str]]:
 @lru_cache(maxsize=256)
 def _classes(told: str) -> list[str]:
     return sorted(json.loads(told), key=in_reading_order)
-
-
-def _rows(school: School, ids: Any, order: list[Any]) -> list[Horn]:
-    """The horns in order, each with `photo`, the key of its newest photograph or None, and with `_choices`."""
-    horns = Horn.objects.filter(pk__in=ids).select_related("place").only(*SHOWN).order_by(*order)
-    return list(horns.annotate(photo=_PHOTO, **_choices(school)))
 
 
 # As text: to put the same together from the models takes a third of what it takes to read a page of horns.
