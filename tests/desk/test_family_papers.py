@@ -84,10 +84,10 @@ def test_what_was_said_is_taken_back_by_who_said_it_until_the_school_answers(as_
     after = folded(as_(mine.user).get(f"/family/{loan.pk}/"))
 
     assert still == 1
-    assert ("I found it" in page, "Take it back" in page) == (True, True)
+    assert ("I found it" in page, "Nothing is wrong after all" in page) == (True, True)
     assert (FaultReport.objects.unanswered().count(), FamilyAsk.objects.unanswered().count()) == (0, 0)
     assert FaultReport.objects.get(pk=answered.pk).answer == "Yes"
-    assert after.count("Taken back.") == 2
+    assert after.count("This was taken back.") == 2
     assert "I found it" not in after
 
 
