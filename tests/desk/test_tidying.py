@@ -165,10 +165,11 @@ def test_what_hangs_on_an_empty_table_is_looked_for_there_and_not_horn_by_horn()
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
-def test_what_may_be_lent_is_counted_along_an_index():
-    may = Horn.objects.at(make.school()).may_be_lent()
+def test_what_may_be_lent_is_counted_along_an_index_and_what_was_paid_found_by_one():
+    horns = Horn.objects.at(make.school())
 
-    assert "(school_id=? AND may_be_lent=?)" in may.values("build", "wrap", "stands_in").explain()
+    assert "(school_id=? AND may_be_lent=?)" in horns.may_be_lent().values("build", "wrap", "stands_in").explain()
+    assert "horn_priced" in horns.ever_had().identified().filter(price__gt=0).explain()
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")

@@ -64,5 +64,7 @@ INDEXES = [
         name="horn_test_note",
         condition=Q(test_note_owed=True),
     ),
+    # What horns of a kind cost, told by the few whose price is on record.
+    models.Index(fields=["school", "id"], name="horn_priced", condition=Q(price__isnull=False)),
     *CARE_INDEXES,
 ]
