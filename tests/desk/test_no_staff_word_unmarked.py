@@ -60,7 +60,7 @@ def unmarked_in(answer: str) -> list[str]:
 
 def test_no_page_of_a_school_has_an_unmarked_word_but_those_still_to_do(tmp_path: Path, settings: Any, monkeypatch):
     monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
-    speak_made_up(tmp_path / "locale", settings, catalogues.marked(), catalogues.marked_for_staff())
+    speak_made_up(tmp_path / "locale", settings, catalogues.marked, catalogues.marked_for_staff)
     world = build(THEIRS)
     head = world.people[Role.HEAD]
     type(world.school).objects.filter(pk=world.school.pk).update(language="de", staff_languages=["de"])

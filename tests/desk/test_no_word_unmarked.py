@@ -5,6 +5,8 @@ from __future__ import annotations
 import inspect
 import re
 import sys
+from collections.abc import Callable
+from functools import cache
 from html.parser import HTMLParser
 from itertools import chain
 from pathlib import Path
@@ -69,18 +71,24 @@ def made_up(text: str) -> str:
     return f"⟦{body}{'·' * (len(KEPT.sub('', body)) * 2 // 5 + 1)}⟧{text[len(body) :]}"
 
 
-def speak_made_up(folder: Path, settings: Any, *marked: Catalog) -> None:
-    """From now on German is the language made up."""
+@cache
+def in_made_up(*marked: Callable[[], Catalog]) -> bytes:
+    """A compiled catalogue, made once: to gather what is marked all modules and templates are read."""
     catalogue = Catalog(locale="de")
-    for message in chain(*(marked or [catalogues.marked()])):
+    for message in chain(*(gather() for gather in marked)):
         if message.id:
             texts = catalogues.texts_of(message)
             catalogue.add(message.id, made_up(texts[0]) if len(texts) == 1 else tuple(map(made_up, texts)))
     for name in (*MONTHS.values(), *MONTHS_3.values(), *WEEKDAYS.values()):
         catalogue.add(str(name), made_up(str(name)))
+    return catalogues.compiled(catalogue)
+
+
+def speak_made_up(folder: Path, settings: Any, *marked: Callable[[], Catalog]) -> None:
+    """From now on German is the language made up, of what these gather, or of all that families may read."""
     path = folder / "de" / "LC_MESSAGES"
     path.mkdir(parents=True)
-    (path / "django.mo").write_bytes(catalogues.compiled(catalogue))
+    (path / "django.mo").write_bytes(in_made_up(*(marked or [catalogues.marked])))
     settings.LOCALE_PATHS = [folder]
 
 
@@ -196,7 +204,7 @@ def test_what_is_kept_in_german_is_forgotten_with_its_words(tmp_path: Path, sett
     with override("de"):
         assert "⟦" not in at_rest(fault, (), "de").drawn
 
-    speak_made_up(tmp_path, settings, catalogues.marked_for_staff())
+    speak_made_up(tmp_path, settings, catalogues.marked_for_staff)
 
     with override("de"):
         assert "⟦" in at_rest(fault, (), "de").drawn
