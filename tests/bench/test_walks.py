@@ -30,6 +30,17 @@ def proposed():
     return walks(judge(), usual(), 500, seed=11)
 
 
+@pytest.fixture(scope="module")
+def fixed():
+    return walks(judge(), usual(), 200, seed=11, order=CHECKS)
+
+
+@cache
+def erring(times):
+    """The walks of staff who err so many times as often as assumed."""
+    return walks(judge(), Staff(scales(), harsher(rates(), times)), 500, seed=11)
+
+
 def test_settled_is_right_and_most_walks_settle(proposed):
     settled = [one for one in proposed if one.verdict.settled]
     assert len(settled) > 0.85 * len(proposed)
@@ -40,29 +51,25 @@ def test_observers_really_err_in_these_walks(proposed):
     assert sum(one.slipped for one in proposed) > 0.05 * len(proposed)
 
 
-def test_the_proposed_order_needs_fewer_checks_than_the_fixed_one(proposed):
-    fixed = walks(judge(), usual(), 200, seed=11, order=CHECKS)
+def test_the_proposed_order_needs_fewer_checks_than_the_fixed_one(proposed, fixed):
     assert sum(one.checks for one in proposed) / 500 < sum(one.checks for one in fixed) / 200
 
 
-def test_the_pages_order_needs_fewer_checks_than_the_fixed_one_and_is_right_too():
+def test_the_pages_order_needs_fewer_checks_than_the_fixed_one_and_is_right_too(fixed):
     led = walks(judge(), usual(), 500, seed=11, propose=usual_next)
-    fixed = walks(judge(), usual(), 200, seed=11, order=CHECKS)
     assert sum(one.checks for one in led) / 500 < sum(one.checks for one in fixed) / 200
     settled = [one for one in led if one.verdict.settled]
     assert sum(one.right for one in settled) >= 0.99 * len(settled)
 
 
 def test_it_holds_when_staff_err_twice_as_often_as_assumed():
-    staff = Staff(scales(), harsher(rates(), 2.0))
-    ended = walks(judge(), staff, 500, seed=5)
-    settled = [one for one in ended if one.verdict.settled]
+    settled = [one for one in erring(2.0) if one.verdict.settled]
     assert sum(one.right for one in settled) >= 0.975 * len(settled)
 
 
 def test_settled_holds_where_staff_err_as_an_independent_estimate_has_it():
     staff = Staff(scales(), rates() | INDEPENDENT)
-    ended = walks(judge(), staff, 1500, seed=1)
+    ended = walks(judge(), staff, 750, seed=1)
     settled = [one for one in ended if one.verdict.settled]
     assert len(settled) >= 0.85 * len(ended)
     assert sum(one.right for one in settled) >= 0.99 * len(settled)
@@ -79,8 +86,7 @@ def test_a_drawn_member_of_staff_errs_within_the_band_in_everything():
 # Bins wide enough for a few hundred walks, told apart by what chance alone does to a share.
 @pytest.mark.parametrize("times", [0.5, 1.0, 2.0])
 def test_chances_lie_between_their_bounds_whoever_errs_half_as_often_or_twice(times):
-    ended = walks(judge(), Staff(scales(), harsher(rates(), times)), 500, seed=11)
-    for one in reliability(ended, (0.0, 0.1, 0.9, 1.0)):
+    for one in reliability(erring(times), (0.0, 0.1, 0.9, 1.0)):
         assert one.least < one.said < one.most
         assert one.holds
 
