@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
@@ -30,14 +30,10 @@ CALLS = {
 
 def not_on_windows(source: str) -> Iterator[tuple[int, str]]:
     """What of a module's text Windows lacks, by line. What a function imports for itself it may know."""
-    tree = ast.parse(source)
-    inside = {
-        id(node)
-        for function in ast.walk(tree)
-        if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef)
-        for node in ast.walk(function)
-    }
-    for node in ast.walk(tree):
+    nodes = list(ast.walk(ast.parse(source)))
+    functions = [node for node in nodes if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
+    lines = {line for one in functions for line in range(one.lineno, (one.end_lineno or one.lineno) + 1)}
+    for node in nodes:
         match node:
             case ast.Constant(value=str(words)) if FLAG.search(words):
                 yield node.lineno, f"the date format {words!r}"
@@ -48,18 +44,18 @@ def not_on_windows(source: str) -> Iterator[tuple[int, str]]:
             case ast.Call(func=ast.Attribute(attr="strftime"), args=[*_, ast.Constant(value=str(words))]):
                 if LETTER.search(words):
                     yield node.lineno, f"the date format {words!r}"
-            case ast.Import(names=names) if id(node) not in inside:
+            case ast.Import(names=names) if node.lineno not in lines:
                 yield from ((node.lineno, f"the module {one.name}") for one in names if one.name in MODULES)
-            case ast.ImportFrom(module=str(name)) if id(node) not in inside and name in MODULES:
+            case ast.ImportFrom(module=str(name)) if node.lineno not in lines and name in MODULES:
                 yield node.lineno, f"the module {name}"
             case ast.Attribute(value=ast.Name(id=module), attr=name) if name in CALLS.get(module, ()):
                 yield node.lineno, f"{module}.{name}"
-    yield from read_in_whatever_letters(tree)
+    yield from read_in_whatever_letters(nodes)
 
 
-def read_in_whatever_letters(tree: ast.AST) -> Iterator[tuple[int, str]]:
+def read_in_whatever_letters(nodes: Iterable[ast.AST]) -> Iterator[tuple[int, str]]:
     """Text files opened without an encoding: there Windows takes that of the country, and ♭ is an error."""
-    for node in ast.walk(tree):
+    for node in nodes:
         if not isinstance(node, ast.Call) or any(word.arg in {"encoding", None} for word in node.keywords):
             continue
         given = [*node.args, *(word.value for word in node.keywords if word.arg == "mode")]
