@@ -15,7 +15,7 @@ from urllib.parse import urlencode
 
 import pytest
 from django.conf import settings as site
-from django.db import transaction
+from django.db import connection, transaction
 from django.urls import reverse
 from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
@@ -25,7 +25,9 @@ from tests import make
 from tests.browser_client import Browser, let_go
 from tests.doors import ADDRESSES, STAFF_ROLES, World
 
-REQUESTS = int(os.environ.get("HORN_FUZZ", "1000"))
+# What is odd in a request hangs on no engine, but for a few values that a database refuses: fewer on the second one.
+USUAL = "1000" if connection.vendor == "sqlite" else "500"
+REQUESTS = int(os.environ.get("HORN_FUZZ", USUAL))
 SEED = int(os.environ.get("HORN_FUZZ_SEED", "0"))
 # Each part with a school and a seed of its own, so that a request in thousands is met again without those before it.
 PART = 500
