@@ -6,7 +6,6 @@ import re
 from datetime import timedelta
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
 from fleet.ground.access import Role
@@ -15,7 +14,7 @@ from fleet.register.queries.story import story_of
 from fleet.workshop.actions.care import care_for
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import Kind
-from fleet.workshop.queries.care import LAST, care_due, care_of, first_due, wanting
+from fleet.workshop.queries.care import care_due, care_of, first_due
 from fleet.workshop.queries.told import STORY
 from tests import make
 from tests.pages import folded
@@ -49,15 +48,6 @@ def test_care_is_due_when_its_days_are_over_and_the_longest_overdue_comes_first(
         world.cared(horn, days)
 
     assert waiting(world) == {"oil": [never.pk, late.pk, just.pk], "clean": [never.pk], "service": [never.pk]}
-
-
-@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
-@pytest.mark.parametrize("kind", Kind)
-def test_what_is_due_is_read_along_the_index_of_its_day(world, kind):
-    plan = wanting(world.school, kind, TODAY)[:7].explain()
-
-    assert f"horn_{LAST[kind]} (school_id=? AND <expr><?)" in plan, plan
-    assert "ORDER BY" not in plan, plan
 
 
 def test_only_horns_that_are_here_are_cared_for(world):

@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.utils.dateformat import format as dated
 
 from fleet.ground.access import Role
 from fleet.register.models import Horn
 from fleet.workshop.models.care import Kind
-from fleet.workshop.queries.care import care_due, care_of
+from fleet.workshop.queries.care import LAST, care_due, care_of, wanting
 from tests import make
 from tests.pages import folded
 
@@ -94,3 +95,12 @@ def test_a_horns_own_page_says_that_it_is_due_by_use_and_names_no_day_to_come(db
 
     assert ("played by children for months since" in page, "Cleaning: due" in page) == (said, said)
     assert (dated(TODAY + timedelta(days=200), "j M Y") in page) is not said
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
+@pytest.mark.parametrize("kind", Kind)
+def test_what_is_due_is_read_along_the_index_of_its_day(db, kind):
+    plan = wanting(make.school(), kind, TODAY)[:7].explain()
+
+    assert f"horn_{LAST[kind]} (school_id=? AND <expr><?)" in plan, plan
+    assert "ORDER BY" not in plan, plan
