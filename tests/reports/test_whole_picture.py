@@ -279,11 +279,11 @@ def test_a_plot_draws_its_values_to_scale_and_says_them():
 
 @pytest.mark.parametrize("horns", [9_999, 10_000, 120_000])
 def test_the_figure_behind_a_full_bar_stands_in_the_picture(horns):
-    drawn = stacks("Grades", ("good", "bad"), [("2026", (horns, 0))])
-
-    figure = next(mark for mark in drawn.marks if isinstance(mark, Words) and mark.said == str(horns))
-    # A figure is 1,303 of 2,048 units wide in DejaVu Sans, a wide face (its table hmtx).
-    assert figure.x + len(figure.said) * figure.size * 1303 / 2048 <= drawn.width
+    pair = ("good", "bad")
+    for drawn in (stacks("Grades", pair, [("2026", (horns, 0))]), bars("Horns", [("2026", horns, str(horns))])):
+        figure = next(mark for mark in drawn.marks if isinstance(mark, Words) and mark.said == str(horns))
+        # A figure is 1,303 of 2,048 units wide in DejaVu Sans, a wide face (its table hmtx).
+        assert figure.x + len(figure.said) * figure.size * 1303 / 2048 <= drawn.width
 
 
 def test_a_long_name_of_a_bar_goes_on_below_and_stands_whole():

@@ -29,7 +29,7 @@ def bars(title: str, rows: Sequence[tuple[str, float, str]]) -> Picture:
     labels = [wrap(label, int(WIDTH / LETTER)) if above else [label] for label, _, _ in rows]
     over = LINE * max(map(len, labels), default=0) if above else 0.0
     left, row = (0.0, ROW + over) if above else (BAR_LEFT, ROW)
-    figure = max(FIGURE, max((len(words) for _, _, words in rows), default=0) * LETTER + 8)
+    figure = max(FIGURE, max((len(words) for _, _, words in rows), default=0) * DIGIT + 6)
     room = WIDTH - left - figure
     marks: list[Mark] = []
     for number, (_, value, words) in enumerate(rows):
