@@ -26,7 +26,7 @@ from fleet.mail.queries import has_server
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
 
-# So many loans with a letter to get are counted; of more the page says that there are more (its words name the number).
+# So many loans with a letter to get are counted; of more the page says that there are more.
 COUNTED_TO = 50
 RELATED = ("loan__horn", "loan__pupil", "signature__horn", "signature__pupil", "guardian")
 
@@ -68,7 +68,7 @@ def _log(request: SeatedRequest) -> dict[str, Any]:
     if request.htmx:  # type: ignore[attr-defined]  # While somebody types the list alone is asked for.
         return shown
     following = next_letters(request.seat.school, request.now, count_to=COUNTED_TO)
-    return {**shown, "next": following, "has_server": has_server()}
+    return {**shown, "next": following, "counted_to": COUNTED_TO, "has_server": has_server()}
 
 
 def letter(request: SeatedRequest, pk: int) -> HttpResponse:

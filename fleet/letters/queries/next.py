@@ -22,7 +22,7 @@ from fleet.register.models import Horn
 @dataclass(frozen=True, slots=True)
 class Next:
     """`now` letters are due and have not gone; the next ones, `then` of them, fall due on `day`. To those named in
-    `without`, who have no address, letters are due too. `more`: there are more of both, uncounted."""
+    `without`, who have no address, letters are due too. `more`: there are more letters, maybe names too."""
 
     goes_out: bool
     last: datetime | None
