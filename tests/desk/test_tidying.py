@@ -191,3 +191,15 @@ def test_what_few_wait_for_is_found_by_its_index(owed, index):
     plan = owings()[owed].rows(school, make.TODAY).explain()
 
     assert index in plan, plan
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL knows how many loans take no other's place")
+def test_the_loan_that_follows_another_is_found_by_its_index_where_none_does():
+    school = make.school()
+    pupils, head = [make.pupil(school) for _ in range(3)], make.staff(Role.HEAD, school)
+    for n in range(12):
+        make.loan(make.horn(school), pupils[n % 3], head)
+    measure_tables()
+
+    theirs = pupils[0].loans.open().select_related("horn__school", "replaced_by__horn")
+    assert "loan_follows" in theirs.order_by("due_on", "pk").explain()

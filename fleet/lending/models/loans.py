@@ -141,6 +141,9 @@ class Loan(models.Model):
             models.Index(fields=["pupil", "-issued_on"], name="loan_by_pupil"),
             models.Index(fields=["due_on", "id"], condition=Q(returned_on=None), name="loan_open_by_due"),
             models.Index(fields=["horn"], condition=Q(returned_on=None, signed_on=None), name="loan_unsigned"),
+            # Where no loan takes another's place yet, SQLite finds them all equal in the unique index, and looks
+            # through every loan of the site for the one that follows.
+            models.Index(fields=["in_place_of"], condition=Q(in_place_of__isnull=False), name="loan_follows"),
         ]
         ordering = ["-issued_on", "-pk"]
 
