@@ -149,10 +149,10 @@ def test_loans_are_told_by_class_with_those_that_are_out_at_the_end(year):
     ("brought", "said"),
     [
         ([], ""),
-        ([{"state": "bench"}], " 1 more is in repair while its loan goes on."),
+        ([{"state": "bench"}], " Besides, 1 horn is in repair while its loan goes on."),
         (
             [{"state": "bench"}, {"state": "away", "repairer": "Bell and Sons"}],
-            " 2 more are in repair while their loans go on.",
+            " Besides, 2 horns are in repair while their loans go on.",
         ),
     ],
 )

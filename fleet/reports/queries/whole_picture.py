@@ -91,8 +91,8 @@ def lent_in_repair(figures: Figures) -> str:
     """Why more loans run than horns are out; "" where they are as many."""
     count = figures.lent_in_repair
     said = _s_many(
-        "%(count)d more is in repair while its loan goes on.",
-        "%(count)d more are in repair while their loans go on.",
+        "Besides, %(count)d horn is in repair while its loan goes on.",
+        "Besides, %(count)d horns are in repair while their loans go on.",
         count,
     )
     return said % {"count": count} if count else ""
