@@ -39,7 +39,7 @@ class BenchDay:
 
 # Of the places whose horns want care, those that are shown.
 PLACES = 8
-FEW = 200
+FEW = 50
 
 
 def bench_day(school: School, today: date) -> BenchDay:
