@@ -149,7 +149,8 @@ def test_the_horn_can_be_told_by_its_number_in_any_case(as_, school):
     horn = make.horn(school, build="", number="HN-0005")
 
     as_(make.staff(Role.TEACHER, school)).post(
-        page(school, MELLOPHONE), {"act": "on-horn", "kind": "mellophone-f|F", "horn_number": " hn-0005 "}
+        page(school, MELLOPHONE),
+        {"act": "on-horn", "kind": "mellophone-f|F", "horn_number": " hn-0005 ", "place-words": "a new one’s"},
     )
 
     horn.refresh_from_db()
@@ -230,6 +231,7 @@ def test_what_could_not_be_told_is_kept_too(as_, school):
     ("sent", "wrong"),
     [
         ({"act": "on-horn", "kind": "double-full|Bb", "horn_number": "HN-0099"}, "horn_number"),  # another school's
+        ({"act": "as-new", "kind": "double-full|Bb", "number": "HN-0100", "place-words": "nowhere"}, "place"),
         ({"act": "on-horn", "kind": "double-full|Bb", "horn_number": ""}, "horn_number"),
         ({"act": "as-new", "kind": "double-full|Bb", "number": ""}, "number"),
         ({"act": "as-new", "kind": "double-full|Bb", "number": "🎺"}, "number"),

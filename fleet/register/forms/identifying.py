@@ -87,6 +87,9 @@ class IdentifiedForm(PlainSentences, KeptForm):
     def clean(self) -> dict[str, Any]:
         super().clean()
         data: dict[str, Any] = self.cleaned_data
+        if data.get("act") == ON_HORN:
+            # Words for the place of a new horn ask nobody who goes the other way.
+            self.errors.pop("place", None)
         if data.get("act") == ON_HORN and data.get("horn_number"):
             self.horn = Horn.objects.at(self.school).numbered(data["horn_number"])
             if self.horn is None:
