@@ -14,8 +14,8 @@ from django.utils.dateformat import format as dated
 from django.utils.formats import date_format, get_format
 from django.utils.html import urlize
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _s
-from django.utils.translation import ngettext
 
 # Letters that Unicode does not take apart into one of a to z and a mark.
 _AS_TYPED = str.maketrans(
@@ -60,14 +60,25 @@ def moment(at: datetime) -> str:
 
 def day(when: date) -> str:
     """A date as it stands in sentences: `3 May 2027`, in German `3. Mai 2027`."""
+    return _day(when.date() if isinstance(when, datetime) else when, get_language())
+
+
+# The days of a list are those of the lists before.
+@lru_cache(maxsize=4096)
+def _day(when: date, _language: str | None) -> str:
     return date_format(when, "DATE_FORMAT")
 
 
 def short_day(when: date, today: date) -> str:
     """A date where there is little room: `3 May`, of another year than this `3 May 2027`, in short months; in German
     `03.05.`."""
+    return _short_day(when, when.year == today.year, get_language())
+
+
+@lru_cache(maxsize=4096)
+def _short_day(when: date, this_year: bool, _language: str | None) -> str:
     form = get_format("SHORT_DATE_FORMAT")
-    return dated(when, form.replace("Y", "").rstrip(" /-") if when.year == today.year else form)
+    return dated(when, form.replace("Y", "").rstrip(" /-") if this_year else form)
 
 
 def long_day(when: date) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from functools import cache, partial
+from functools import partial
 from typing import Any
 
 from django.utils.safestring import SafeString
@@ -31,9 +31,7 @@ class PupilsAndHorns(PupilTable):
 
     def __init__(self, found: PupilQuerySet, shown: PupilQuerySet, *, school: str, today: date) -> None:
         self.today, self._horn = today, address_of("desk:horn", school)
-        # Days return in the rows of a page.
-        until = _s("until %(day)s")
-        self._until = cache(lambda day: until % {"day": short_day(day, today)})
+        self._until = _s("until %(day)s")
         super().__init__(
             RowsInPages(partial(self._page_of, found, shown), usual="name"), school=school, order_by="name"
         )
@@ -48,7 +46,7 @@ class PupilsAndHorns(PupilTable):
                 '<a href="{}">{}</a> <span class="quiet">{}</span> {}',
                 self._horn(loan.horn_id),
                 loan.horn,
-                self._until(loan.due_on),
+                self._until % {"day": short_day(loan.due_on, self.today)},
                 overdue(loan.due(self.today)),
             )
             for loan in record.has_now

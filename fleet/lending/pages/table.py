@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from datetime import date
-from functools import cache, partial
+from functools import partial
 from typing import Any
 
 from django.db.models import QuerySet
-from django.utils.formats import date_format
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import badge, drawn, money, overdue
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages, Tick, address_of
-from fleet.ground.wording import short_day
+from fleet.ground.wording import day, short_day
 from fleet.lending.models import Charge, Ended, Loan, LoanQuerySet
 from fleet.lending.queries.listing import page_of
 from fleet.people.models import School
@@ -34,8 +33,6 @@ class LoanTable(ListTable):
 
     def __init__(self, loans: LoanQuerySet, *, school: School, today: date, usual: str, **kwargs: Any) -> None:
         self.today = today
-        # Days return in the rows of a page.
-        self._day, self._short = cache(date_format), cache(partial(short_day, today=today))
         self._loan, self._horn = address_of("loans:loan", school.slug), address_of("desk:horn", school.slug)
         super().__init__(RowsInPages(partial(page_of, loans), usual=usual), order_by=usual, **kwargs)
 
@@ -50,15 +47,15 @@ class LoanTable(ListTable):
         return drawn('<a href="{}">{}</a> <span class="quiet">{}</span>', self._horn(horn.pk), horn, horn.kind)
 
     def render_issued_on(self, record: Loan) -> str:
-        return self._day(record.issued_on)
+        return day(record.issued_on)
 
     def render_due_on(self, record: Loan) -> str:
-        return drawn("{} {}", self._short(record.due_on), overdue(record.due(self.today)))
+        return drawn("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))
 
     def render_returned_on(self, record: Loan) -> str:
         if record.returned_on is None:
             return "–"
-        ended = self._day(record.returned_on)
+        ended = day(record.returned_on)
         if record.ended_as is Ended.LOST:
             return drawn("{} {}", ended, badge("stop", "!", _s("lost")))
         if record.ended_as is Ended.SWAPPED:
