@@ -18,8 +18,10 @@ import hypothesis
 import pytest
 import weblate_fonts
 from django.conf import settings as django_settings
+from django.contrib.contenttypes.management import create_contenttypes
 from django.core.cache import cache
 from django.db import connections, transaction
+from django.db.models.signals import post_migrate
 from django.test import Client, override_settings
 from django.urls import URLResolver, get_resolver
 
@@ -47,6 +49,14 @@ def own_pictures_and_counters(tmp_path_factory: pytest.TempPathFactory, settings
     yield
     let_go()
     cache.clear()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_permissions() -> None:
+    """After a test whose rows were really written all tables are emptied, and Django makes its permissions and its list
+    of models anew: nine tenths of the time, for what nothing of ours asks."""
+    post_migrate.disconnect(dispatch_uid="django.contrib.auth.management.create_permissions")
+    post_migrate.disconnect(create_contenttypes)
 
 
 @pytest.fixture
