@@ -96,11 +96,12 @@ def _head(page: Sheet, facts: SheetFacts, address: str) -> None:
     for label, words, bold in rows:
         page.words(0, y, label, size=8.5, grey=True, width=x - 2)
         # Nothing stands beside the pupil's name.
-        _whole(page, x, y, words, 152 - x if y == BODY_TOP + 30.0 else 100 - x, size=11 if bold else 10, bold=bold)
+        across = (152 if y == BODY_TOP + 30.0 else RIGHT - 2) - x
+        _whole(page, x, y, words, across, size=11 if bold else 10, bold=bold)
         y += 5.2
-    y, x = BODY_TOP + 35.2, 104 + _past(label for label, _ in facts.particulars)
+    y, x = BODY_TOP + 35.2, RIGHT + _past(label for label, _ in facts.particulars)
     for label, words in facts.particulars:
-        page.words(104, y, label, size=8.5, grey=True, width=x - 105)
+        page.words(RIGHT, y, label, size=8.5, grey=True, width=x - RIGHT - 1)
         _whole(page, x, y, words, 154.5 - x, size=10)
         y += 5.2
 
