@@ -148,10 +148,8 @@ def test_a_finding_is_put_on_the_horn_the_walk_was_begun_with(as_, school):
 def test_the_horn_can_be_told_by_its_number_in_any_case(as_, school):
     horn = make.horn(school, build="", number="HN-0005")
 
-    as_(make.staff(Role.TEACHER, school)).post(
-        page(school, MELLOPHONE),
-        {"act": "on-horn", "kind": "mellophone-f|F", "horn_number": " hn-0005 ", "place-words": "a new one’s"},
-    )
+    said = {"act": "on-horn", "kind": "mellophone-f|F", "horn_number": " hn-0005 ", "place-words": "a new one’s"}
+    as_(make.staff(Role.TEACHER, school)).post(page(school, MELLOPHONE), said)
 
     horn.refresh_from_db()
     assert (horn.build, horn.stands_in) == ("mellophone-f", "F")
