@@ -65,13 +65,13 @@ def _of_lists_for_staff() -> Iterator[tuple[str, Text]]:
     from fleet.exchange.actions.lists.every import kind_of
     from fleet.exchange.models import ListKey
     from fleet.lending.models import Loan
-    from fleet.people.models import Pupil
+    from fleet.people.models import Guardian, Pupil
     from fleet.record.queries.pointing import pointing_to
-    from fleet.register.models import Horn
+    from fleet.register.models import Horn, Place
 
     for key in ListKey.values:
         yield from (("fleet/exchange/actions/lists", column.label) for column in kind_of(key).columns)
-    for model in (Horn, Pupil, Loan):
+    for model in (Guardian, Horn, Loan, Place, Pupil):
         for one in pointing_to(model):
             yield "fleet/record/queries/pointing.py", str(one.related_model._meta.verbose_name)
 

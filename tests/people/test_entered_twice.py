@@ -40,7 +40,7 @@ def test_loans_reports_and_guardians_go_to_the_record_that_stays(as_, school, te
     client, page = as_(teacher), reverse("people:pupil-twice", args=[school.slug, twice.pk])
     shown = folded(client.get(page))
     assert on_record(twice) == {"loan": 1, "fault report": 1}
-    assert "<li>1 loan</li>" in shown
+    assert "<li>Loan: 1</li>" in shown
     assert "answers for the other record too" in shown
 
     answer = client.post(page, {"into": stays.pk})

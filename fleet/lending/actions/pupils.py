@@ -69,7 +69,7 @@ def strike_out(*, pupil: Pupil, reason: str, by: User, at: datetime) -> Pupil:
         raise Refused(_s("%(now)s is struck out already.") % {"now": now})
     for word, count in on_record(now).items():
         raise Refused(
-            _s("%(now)s has %(count)s %(word)s on record, so this was no mistake. Say when they left instead.")
+            _s("On record of %(now)s: %(word)s (%(count)s). So this was no mistake; say when they left instead.")
             % {"now": now, "count": count, "word": word}
         )
     _leave_lists(now, reason, at)
@@ -161,7 +161,7 @@ def _may_be_one(twice: Guardian, into: Guardian, at: datetime) -> None:
 
 
 def on_record(pupil: Pupil) -> dict[str, int]:
-    """How many rows of what there are about a pupil, by the name of one or of several; who looked is not among them."""
+    """How many rows of what there are about a pupil, by the name of one; who looked is not among them."""
     return pointing.on_record(pupil, besides={Opening})
 
 

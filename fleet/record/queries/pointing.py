@@ -28,13 +28,13 @@ def _held(model: type[Model]) -> list[Any]:
 
 
 def on_record(row: Model, *, besides: Collection[type[Model]] = ()) -> dict[str, int]:
-    """How many rows of what point to this one, by the name of one or of several."""
+    """How many rows of what point to this one, by the name of one in the language spoken."""
     found: dict[str, int] = {}
     for relation in pointing_to(type(row)):
-        about, words = relation.related_model, relation.related_model._meta
+        about = relation.related_model
         count = 0 if about in besides else about._base_manager.filter(**{relation.field.name: row}).count()
         if count:
-            found[str(words.verbose_name if count == 1 else words.verbose_name_plural)] = count
+            found[gettext(str(about._meta.verbose_name))] = count
     return found
 
 
