@@ -79,6 +79,10 @@ def test_of_horns_that_are_out_the_loan_that_ends_sooner_comes_first_and_both_af
     lent(sooner, world, TODAY + timedelta(days=100))
 
     assert order(world) == [none.pk, sooner.pk, later.pk]
+    assert [why(world, one) for one in (sooner, later)] == [
+        "stops a loan · due back 23 Dec · 30 min",
+        "stops a loan · due back 2 Apr 2027 · 30 min",
+    ]
 
 
 def test_the_shortest_work_comes_first_and_work_of_unknown_length_last(world):

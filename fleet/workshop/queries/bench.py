@@ -167,7 +167,7 @@ class Turn:
             told.append(_s("its pupil plays %(stand_in)s meanwhile") % {"stand_in": self.stand_in})
         if self.due:
             late = f", {self.due.words}" if self.due.is_over else ""
-            told.append(_s("due back %(day)s") % {"day": short_day(self.due.on, self.due.on)} + late)
+            told.append(_s("due back %(day)s") % {"day": short_day(self.due.on, self.due.today)} + late)
         if not self.nothing_left:
             told.append(self.time)
         if self.bring_on and self.whereabouts.is_with_family:
