@@ -290,10 +290,12 @@ def test_pages_of_every_sort_show_each_horn_once(as_, school, sort, sign):
 
 
 @pytest.mark.parametrize(
-    ("query", "many"), [("", 4), ("?q=single", 5), ("?q=zz-nothing", 5), ("?grade=1&sort=-checked", 4), ("?place=1", 4)]
+    ("query", "many"),
+    [("", 4), ("?q=single", 5), ("?q=zz-nothing", 5), ("?grade=1&sort=-checked", 4), ("?where=out", 5)],
 )
 def test_the_list_takes_four_queries_however_many_rows(as_, school, query, many):
-    """Session, account, seat, the rows with all that stands beside them; before them, which horns have the words."""
+    """Session, account, seat, the rows with all that stands beside them; before them, which horns have the words; after
+    them, where there are none, what else stands there."""
     client = as_(make.staff(Role.HEAD, school))
     client.get(f"/s/{school.slug}/horns/")  # Moves the end of the session on, which is due once a minute.
     counts = []
