@@ -81,22 +81,21 @@ def one_page(
 
     `shown` are the rows as they are wanted; `many` is how many were found, counted to 1,001, where that is known.
 
-    One query: the page's keys come from the index that covers filter and order, its rows by key, and beside each how
-    many there are. One or two more past the end.
+    Two queries, however many there are, or one: up to 1,001 keys from the index that covers filter and order, which
+    tell how many there are, then the rows by key. All at once would cost SQLite a table of its own for each part.
     """
+    ordered, keys = found.order_by(*order), None
+    if many is None:
+        keys = list(ordered.values_list("pk", flat=True)[: COUNTED_TO + 1])
+        many = len(keys)
+    if not (more := many > COUNTED_TO):
+        number = max(1, min(number, -(-many // PAGE)))
     start = (number - 1) * PAGE
-    keys = found.order_by(*order).values("pk")[start : start + PAGE + 1]
-    wanted = shown if many is not None else shown.annotate(of_all=HowMany(found))
-    rows: list[Any] = list(wanted.filter(pk__in=keys).order_by(*order))
-    if not rows and number > 1:
+    wanted: Any = ordered.values("pk")[start : start + PAGE + 1]
+    if keys is not None and (not more or start + PAGE < len(keys)):
+        wanted = keys[start : start + PAGE + 1]
+    rows = list(shown.filter(pk__in=wanted).order_by(*order)) if many else []
+    if more and not rows and number > 1:
         last = -(-found.order_by()[: number * PAGE].count() // PAGE)
         return one_page(found, shown, order=order, number=max(1, min(last, number - 1)), many=many)
-    if many is None:
-        many = rows[0].of_all if rows else 0
-    return OnePage(
-        rows=rows[:PAGE],
-        number=number,
-        total=min(many, COUNTED_TO),
-        more=many > COUNTED_TO,
-        has_next=len(rows) > PAGE,
-    )
+    return OnePage(rows[:PAGE], number, min(many, COUNTED_TO), more, has_next=len(rows) > PAGE)

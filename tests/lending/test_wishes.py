@@ -276,7 +276,7 @@ def test_the_list_takes_as_many_queries_for_three_as_for_one(client, lending, mo
         make.wish(make.pupil(lending.school), lending.teacher)
         ready(lending)
     client.get(f"/s/{lending.school.slug}/loans/wishes/")
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         client.get(f"/s/{lending.school.slug}/loans/wishes/")
 
 

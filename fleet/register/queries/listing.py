@@ -1,7 +1,8 @@
-"""One page of the list of horns in one look-up, however many horns there are, and in two where words are searched for.
+"""One page of the list of horns in two look-ups, however many horns there are.
 
-The page's keys come from an index that covers filter and order, its rows by key; beside them stand how many there are,
-how many withdrawn ones are left out, and the places and classes to choose from.
+First up to 1,001 keys, from an index that covers filter and order, or of what has the words; they tell how many there
+are. Then the page's rows by key, and beside them how many withdrawn ones are left out and the places and classes to
+choose from.
 """
 
 from __future__ import annotations
