@@ -25,6 +25,11 @@ def in_words(many: int) -> str:
     return str(many or "")
 
 
+def counted(rows: QuerySet[Any], *, beyond: int = 0) -> str:
+    """How many rows there are after so many, in words. A query that stops at 1,001 of them."""
+    return in_words(rows.order_by()[beyond : beyond + COUNTED_TO + 1].count())
+
+
 @dataclass(frozen=True, slots=True)
 class OnePage(Generic[Row]):
     """Rows of one page. `total` is exact up to 1,000; `more` says that there are more than that."""

@@ -60,25 +60,21 @@ def moment(at: datetime) -> str:
 
 def day(when: date) -> str:
     """A date as it stands in sentences: `3 May 2027`, in German `3. Mai 2027`."""
-    return _day(when.date() if isinstance(when, datetime) else when, get_language())
-
-
-# The days of a list are those of the lists before.
-@lru_cache(maxsize=4096)
-def _day(when: date, _language: str | None) -> str:
-    return date_format(when, "DATE_FORMAT")
+    return _written(when.date() if isinstance(when, datetime) else when, get_format("DATE_FORMAT"), get_language())
 
 
 def short_day(when: date, today: date) -> str:
     """A date where there is little room: `3 May`, of another year than this `3 May 2027`, in short months; in German
     `03.05.`."""
-    return _short_day(when, when.year == today.year, get_language())
-
-
-@lru_cache(maxsize=4096)
-def _short_day(when: date, this_year: bool, _language: str | None) -> str:
     form = get_format("SHORT_DATE_FORMAT")
-    return dated(when, form.replace("Y", "").rstrip(" /-") if this_year else form)
+    form = form.replace("Y", "").rstrip(" /-") if when.year == today.year else form
+    return _written(when, form, get_language())
+
+
+# The days of a list are those of the lists before.
+@lru_cache(maxsize=4096)
+def _written(when: date, form: str, _language: str | None) -> str:
+    return dated(when, form)
 
 
 def long_day(when: date) -> str:

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _s
 
-from fleet.ground.paging import COUNTED_TO, in_words
+from fleet.ground.paging import counted
 from fleet.lending.models import Loan
 from fleet.people.forms.classes import class_asked
 from fleet.people.queries.seats import SeatedRequest
@@ -23,11 +23,10 @@ def prints(request: SeatedRequest) -> HttpResponse:
     out = Loan.objects.at(school).open()
     # Keys first: they are sorted by themselves, not with all that each loan says.
     newest = list(out.order_by("-issued_on", "-pk").values_list("pk", flat=True)[:NEWEST])
-    older = out.order_by()[: NEWEST + COUNTED_TO + 1].count() - NEWEST
     given_up = Disposal.objects.at(school).filter(approved=True)
     context = {
         "loans": Loan.objects.filter(pk__in=newest).select_related("horn", "pupil"),
-        "older": in_words(max(0, older)),
+        "older": counted(out, beyond=NEWEST),
         "of_class": class_asked(request.GET, school),
         "of_place": OnePlaceForm(request.GET, school=school, label=_s("Place"), empty=_s("all places")),
         "sheet": label_sheet_of(school),

@@ -14,7 +14,7 @@ from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted
-from fleet.ground.paging import COUNTED_TO, in_words
+from fleet.ground.paging import counted
 from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -68,9 +68,7 @@ def _due(request: SeatedRequest, form: CareForm) -> dict[str, Any]:
                 "do": DO[kind],
                 "cautions": [catalogue().cautions[code] for code in (*MIND[kind], "first")],
                 "places": by_place(some),
-                "more": in_words(wanting(school, kind, today)[SHOWN : SHOWN + COUNTED_TO + 1].count())
-                if len(some) == SHOWN
-                else "",
+                "more": counted(wanting(school, kind, today), beyond=SHOWN) if len(some) == SHOWN else "",
             }
             for kind, some in care_due(school, today, SHOWN).items()
         ],
