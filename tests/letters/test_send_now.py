@@ -106,7 +106,7 @@ def test_more_loans_than_are_counted_and_more_names_than_ten_are_said_as_more(
     assert said in shown
     more = addresses > 11
     assert ("Letters about more than 11 loans" in shown, "Send now" in shown) == (more, more)
-    typed = folded(client.get(page, headers={"HX-Request": "true"}))
+    typed = folded(client.get(page, headers={"HX-Request": "true", "HX-Target": "found"}))
     assert "No letters here yet" in typed
     assert "When they go" not in typed
 

@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
@@ -64,10 +65,9 @@ def _log(request: SeatedRequest) -> dict[str, Any]:
     table = LetterTable(rows, school=request.seat.school, today=timezone.localdate(request.now))
     RequestConfig(request).configure(table)
     states = [("undelivered", _s("did not arrive")), *Letter.State.choices]
+    # Stands around the list, which alone is drawn while somebody types.
+    following = SimpleLazyObject(lambda: next_letters(request.seat.school, request.now, count_to=COUNTED_TO))
     shown = {"table": table, "states": states, "state": only, "q": words}
-    if request.htmx:  # type: ignore[attr-defined]  # While somebody types the list alone is asked for.
-        return shown
-    following = next_letters(request.seat.school, request.now, count_to=COUNTED_TO)
     return {**shown, "next": following, "counted_to": COUNTED_TO, "has_server": has_server()}
 
 
