@@ -156,7 +156,6 @@ DOORS: dict[str, Door] = {
     # loans
     "loans:loans": Door(read=STAFF),
     "loans:issue": _both(TEACHING),
-    "loans:pupil-search": Door(read=TEACHING),
     "loans:loan": Door(read=STAFF),
     "loans:of-horn": Door(read=STAFF),
     "loans:of-pupil": Door(read=TEACHING),

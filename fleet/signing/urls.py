@@ -6,7 +6,6 @@ from fleet.signing.pages import agreements, batches, issuing, sheets, signed_lat
 
 urlpatterns = [
     path("loans/issue/", issuing.issue, name="issue"),
-    path("loans/issue/pupils/", issuing.pupil_search, name="pupil-search"),
     path("loans/agreement/", agreements.agreement, name="agreement"),
     path("loans/agreement/<int:pk>/own.pdf", agreements.agreement_own, name="agreement-own"),
     path("loans/sheets/away/", sheets.sheets_away, name="sheets-away"),

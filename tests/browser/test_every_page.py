@@ -47,7 +47,6 @@ NOT_PAGES = {
     "desk:family-data",
     "desk:family-due",
     "desk:pupil-data",
-    "loans:pupil-search",
     "exchange:refused",
     "exchange:horns-out",
     "exchange:pupils-out",

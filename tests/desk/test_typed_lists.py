@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from fleet.ground.access import Role
+from fleet.register.models import Horn
 from tests import make
 from tests.pages import folded
 
@@ -18,14 +19,26 @@ def head():
     head = make.staff(Role.HEAD, school := make.school())
     pupil = make.pupil(school, make.guardian(school), name="Ömer Aydın", group="5b")
     make.letter(make.loan(make.horn(school, number="HN-1"), pupil, head))
+    make.check(make.horn(school, number="HN-2"), head)
     return head
 
 
-@pytest.mark.parametrize("page", ["register:horns", "people:pupils", "loans:loans", "loans:letters"])
-def test_what_was_found_comes_alone_and_as_on_the_whole_page(as_, head, page):
+@pytest.mark.parametrize(
+    ("page", "number"),
+    [
+        ("register:horns", ""),
+        ("people:pupils", ""),
+        ("loans:loans", ""),
+        ("loans:letters", ""),
+        ("loans:issue", ""),
+        ("loans:issue", "HN-2"),
+    ],
+)
+def test_what_was_found_comes_alone_and_as_on_the_whole_page(as_, head, page, number):
     client, address = as_(head), reverse(page, args=[head.posts.get().school.slug])
+    asked = {"q": "ömer", **{"horn": one.pk for one in Horn.objects.filter(number=number)}}
 
-    whole, typed = client.get(address, {"q": "ömer"}), client.get(address, {"q": "ömer"}, headers=TYPED)
+    whole, typed = client.get(address, asked), client.get(address, asked, headers=TYPED)
 
     said = folded(typed)
     assert "HN-1" in said

@@ -23,6 +23,7 @@ from fleet.ground.addresses import way_back, whole
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, status_of, sure
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
+from fleet.ground.tables import as_typed
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil, School
@@ -42,6 +43,7 @@ SHOWN = 20
 STEPS = (_s_lazy("Horn"), _s_lazy("Pupil"), _s_lazy("What goes along"), _s_lazy("Sign and issue"))
 
 
+@as_typed
 def issue(request: SeatedRequest) -> HttpResponse:
     draft = draft_from(request.GET, request.seat.school, timezone.localdate(request.now))
     horn = draft.horn
@@ -67,15 +69,6 @@ def _with_horn(request: SeatedRequest, draft: Draft, horn: Horn) -> HttpResponse
     if draft.is_whole and (request.method == "POST" or then == "sign"):
         return _sign(request, draft, horn, form)
     return _page(request, "particulars", draft, 2, findings=open_findings(horn), ways=_ways(draft))
-
-
-def pupil_search(request: SeatedRequest) -> HttpResponse:
-    """The pupils that match, for the page that searches while one types."""
-    draft = draft_from(request.GET, request.seat.school, timezone.localdate(request.now))
-    found = _pupils(request.seat.school, _typed(request))
-    return render(
-        request, "loans/_pupils.html", {"pupils": found, "draft": draft, "q": _typed(request), "shown": SHOWN}
-    )
 
 
 def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm) -> HttpResponse:
@@ -200,9 +193,9 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
     query = _typed(request)
     horns = Horn.objects.at(draft.school).kept().select_related("place").order_by("number_stem", "number_tail", "pk")
     if query:
-        exact = horns.filter(number__iexact=query).first()
-        # While somebody types, the list only narrows; a number that is sent opens its horn.
-        if exact is not None and not request.htmx:  # type: ignore[attr-defined]
+        exact = horns.filter(number__iexact=query).first() if "sent" in request.GET else None
+        # While somebody types, and on the way back, the list only narrows; a number that is sent opens its horn.
+        if exact is not None:
             draft.horn = exact
             return redirect(f"{request.path}?{draft.query()}")
         horns = horns.having_words(query)
