@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from datetime import timedelta
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.utils.translation import override
 
 from fleet.counting.actions import counts, finds
@@ -149,9 +151,51 @@ def test_a_count_that_has_ended_shows_its_own_finds_only(cupboard, found, as_):
         ({"kind": Count.Kind.SAMPLE, "population": 1}, "Sample of 1 from 1 horn", "Stichprobe: 1 von 1 Horn"),
     ],
 )
-def test_what_a_count_is_of_is_told_in_the_readers_language(fields, title: str, in_german: str):
+def test_what_a_count_of_an_older_file_is_of_is_told_in_the_readers_language(fields, title: str, in_german: str):
     count = Count(title=title, **fields)
+    count.complete()
 
     assert count.in_words == str(count) == title
     with override("de"):
         assert (count.in_words, str(count)) == (in_german, title)
+
+
+def test_what_a_count_is_of_is_kept_in_columns_and_its_title_in_english(cupboard):
+    place = make.place(cupboard.school, room="Count of 9 horns")
+    make.horn(cupboard.school, place=place)
+    with override("de"):
+        count = cupboard.begin(place)
+        assert count.in_words == "Inventur: Count of 9 horns"
+    assert (count.place_words, count.title) == ("Count of 9 horns", "Count of Count of 9 horns")
+    cupboard.end(count)
+
+    with override("de"):
+        drawn = sample(cupboard)
+        assert drawn.in_words == "Stichprobe: 1 von 1 Horn"
+    assert (drawn.drawn, drawn.title) == (1, "Sample of 1 from 1 horn")
+
+
+@pytest.mark.parametrize(("shelf", "told"), [("shelf", ", shelf"), ("shelf2", ", shel…")])
+def test_a_title_names_as_many_places_as_it_has_room_for(cupboard, shelf, told):
+    places = [make.place(cupboard.school, room=letter * 60) for letter in "ab"]
+    places.append(make.place(cupboard.school, room="c" * 60, shelf=shelf))
+    make.horn(cupboard.school, place=places[0])
+
+    count = cupboard.begin(*places)
+
+    assert count.place_words.endswith(f"c{told}")
+    assert len(count.title) == 200
+
+
+def test_counts_begun_before_there_were_these_columns_get_them(cupboard):
+    make.horn(cupboard.school, place=cupboard.store)
+    placed = cupboard.begin(cupboard.store)
+    cupboard.end(placed)
+    drawn = sample(cupboard)
+    Count.objects.update(place_words="", drawn=None)
+    assert str(Count.objects.get(pk=placed.pk).in_words) == "Count of Store, top"
+
+    import_module("fleet.counting.migrations.0005_what_was_counted").fill(apps, None)
+
+    assert list(Count.objects.order_by("pk").values_list("place_words", "drawn")) == [("Store, top", None), ("", 1)]
+    assert Count.objects.get(pk=drawn.pk).in_words == "Sample of 1 from 1 horn"

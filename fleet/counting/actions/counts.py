@@ -17,6 +17,7 @@ from fleet.counting.queries.sampling import drawn, sample_size
 from fleet.counting.queries.shelves import endings
 from fleet.ground.languages.known import kept_in_english
 from fleet.ground.refusal import Refused
+from fleet.ground.wording import shortened
 from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.models import Deed
@@ -30,9 +31,10 @@ def begin(*, school: School, places: Sequence[Place], by: User, at: datetime) ->
     """A count of some places, or of everything where none is named. Its list is frozen here."""
     locked_school(school.pk)
     kind = Count.Kind.PLACES if places else Count.Kind.EVERYTHING
-    title = "Count of " + ("; ".join(str(place) for place in places) if places else "everything")
-    title = title if len(title) <= 200 else f"{title[:199]}…"
-    there = _sent_twice(school, kind, title, by, at)
+    named = shortened("; ".join(map(str, places)), 191)
+    count = Count(school=school, kind=kind, place_words=named, started_at=at, started_by=by)
+    count.title = _title(count)
+    there = _sent_twice(count)
     if there is not None:
         return there
     horns = Horn.objects.at(school).kept()
@@ -42,7 +44,7 @@ def begin(*, school: School, places: Sequence[Place], by: User, at: datetime) ->
     if not listed:
         raise Refused(_s("No horn of the register belongs there, so there is nothing to count."))
     _refuse_counted_already(listed)
-    count = Count.objects.create(school=school, kind=kind, title=title, started_at=at, started_by=by)
+    count.save()
     count.places.set(places)
     Line.objects.bulk_create([line_of(count, horn) for horn in listed], batch_size=500)
     record_of_count(count, deed=Deed.COUNT_BEGUN, by=by, at=at, told=[["horns", str(len(listed))]])
@@ -60,33 +62,39 @@ def begin_sample(
     if not keys:
         raise Refused(_s("No horn should be on a shelf now, so there is nothing to draw a sample from."))
     size = sample_size(len(keys), confidence=confidence / 100, margin=margin / 100)
-    title = f"Sample of {size} from {len(keys)} horn{'' if len(keys) == 1 else 's'}"
-    there = _sent_twice(school, Count.Kind.SAMPLE, title, by, at)
-    if there is not None:
-        return there
     seed = secrets.randbelow(2**31) if seed is None else seed
-    chosen = on_shelf.filter(pk__in=drawn(keys, size, seed)).select_related("place")
-    listed = list(chosen.order_by("number_stem", "number_tail", "pk"))
-    _refuse_counted_already(listed)
-    count = Count.objects.create(
+    count = Count(
         school=school,
         kind=Count.Kind.SAMPLE,
-        title=title,
         started_at=at,
         started_by=by,
         population=len(keys),
+        drawn=size,
         confidence=confidence,
         margin=margin,
         seed=seed,
     )
+    count.title = _title(count)
+    there = _sent_twice(count)
+    if there is not None:
+        return there
+    chosen = on_shelf.filter(pk__in=drawn(keys, size, seed)).select_related("place")
+    listed = list(chosen.order_by("number_stem", "number_tail", "pk"))
+    _refuse_counted_already(listed)
+    count.save()
     Line.objects.bulk_create([line_of(count, horn) for horn in listed], batch_size=500)
     record_of_count(count, deed=Deed.COUNT_BEGUN, by=by, at=at, told=[["horns", str(len(listed))]])
     return count
 
 
-def _sent_twice(school: School, kind: str, title: str, by: User, at: datetime) -> Count | None:
-    same = Count.objects.at(school).open().filter(kind=kind, title=title, started_by=by)
-    return same.filter(started_at__gte=at - TWICE_WITHIN).first()
+@kept_in_english()
+def _title(count: Count) -> str:
+    return count.in_words
+
+
+def _sent_twice(count: Count) -> Count | None:
+    same = Count.objects.at(count.school).open().filter(kind=count.kind, title=count.title, started_by=count.started_by)
+    return same.filter(started_at__gte=count.started_at - TWICE_WITHIN).first()
 
 
 def _refuse_counted_already(listed: Sequence[Horn]) -> None:

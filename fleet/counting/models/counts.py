@@ -44,6 +44,8 @@ class Count(models.Model):
     kind = models.CharField(max_length=12, choices=Kind)
     # In English, as the record tells it.
     title = models.CharField(max_length=200)
+    # As the places were called when it began, as many as an English title has room for.
+    place_words = models.CharField(max_length=191, blank=True, default="", db_default="")
     places = models.ManyToManyField(Place, related_name="+", blank=True)
     started_at = models.DateTimeField()
     started_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -51,8 +53,9 @@ class Count(models.Model):
     ended_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
     signed_at = models.DateTimeField(null=True, blank=True)
     signed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
-    # A sample's own: how many horns it stands for, and what it was drawn with so that it can be drawn again.
+    # A sample's own: how many horns it stands for, how many were drawn, and with what, to draw them again.
     population = models.PositiveIntegerField(null=True)
+    drawn = models.PositiveIntegerField(null=True)
     confidence = models.PositiveSmallIntegerField(_s_lazy("per cent"), null=True)
     margin = models.PositiveSmallIntegerField(_s_lazy("per cent either way"), null=True)
     seed = models.BigIntegerField(null=True)
@@ -93,16 +96,24 @@ class Count(models.Model):
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise ValidationError(KEPT)
 
+    def complete(self) -> None:
+        """Rows of a file that was written before there were these columns."""
+        if not self.place_words and self.drawn is None:
+            self.place_words, self.drawn = read_title(self.kind, self.title)
+
     @property
     def in_words(self) -> str:
-        """The title in the reader's language; places as they were called when it began."""
+        """What it is a count of, in the reader's language."""
         if self.kind == self.Kind.EVERYTHING:
             return _s("Count of everything")
-        if self.kind != self.Kind.SAMPLE:
-            return _s("Count of %(places)s") % {"places": self.title.removeprefix("Count of ")}
-        drawn, of = next((word for word in self.title.split() if word.isdecimal()), ""), self.population or 0
+        if self.place_words:
+            return _s("Count of %(places)s") % {"places": self.place_words}
+        if self.drawn is None:
+            # Begun by the last release while this one was being put in place.
+            return self.title
+        of = self.population or 0
         said = _s_many("Sample of %(drawn)s from %(horns)s horn", "Sample of %(drawn)s from %(horns)s horns", of)
-        return said % {"drawn": drawn, "horns": of}
+        return said % {"drawn": self.drawn, "horns": of}
 
     @property
     def is_open(self) -> bool:
@@ -124,6 +135,13 @@ class Count(models.Model):
     def has_grown_old(self, today: date) -> bool:
         """Whether it has been open so long that nobody can still hold its list against the shelf."""
         return self.is_open and self.days_open(today) > OLD_AFTER_DAYS
+
+
+def read_title(kind: str, title: str) -> tuple[str, int | None]:
+    """The places and how many horns were drawn, of a count begun before there were columns for them."""
+    if kind == Count.Kind.PLACES:
+        return title.removeprefix("Count of "), None
+    return "", next((int(word) for word in title.split() if word.isdecimal()), None)
 
 
 def keep_signed(count: int) -> None:
