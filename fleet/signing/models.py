@@ -125,7 +125,7 @@ class OnlineSignature(Proposed):
             models.CheckConstraint(condition=Q(loan=None) | Q(signed_at__isnull=False), name="lent_only_when_signed"),
         ]
         ordering = ["-asked_at", "-pk"]
-        verbose_name = "request to sign"
+        verbose_name, verbose_name_plural = "request to sign", "requests to sign"
 
     @property
     def signed_as(self) -> str:
@@ -195,7 +195,7 @@ class SheetOut(Proposed):
             )
         ]
         ordering = ["-printed_at", "-pk"]
-        verbose_name = "sheet to sign"
+        verbose_name, verbose_name_plural = "sheet to sign", "sheets to sign"
 
     @property
     def in_words(self) -> str:

@@ -65,15 +65,19 @@ def _of_lists_for_staff() -> Iterator[tuple[str, Text]]:
     from fleet.exchange.actions.lists.every import kind_of
     from fleet.exchange.models import ListKey
     from fleet.lending.models import Loan
-    from fleet.people.models import Guardian, Pupil
-    from fleet.record.queries.pointing import pointing_to
-    from fleet.register.models import Horn, Place
+    from fleet.people.models import Guardian, Opening, Pupil
+    from fleet.record.queries.pointing import counted, pointing_to
+    from fleet.register.models import Horn
 
     for key in ListKey.values:
         yield from (("fleet/exchange/actions/lists", column.label) for column in kind_of(key).columns)
-    for model in (Guardian, Horn, Loan, Place, Pupil):
+    for model in (Horn, Loan, Pupil):
         for one in pointing_to(model):
             yield "fleet/record/queries/pointing.py", str(one.related_model._meta.verbose_name)
+    for model in (Guardian, Pupil):
+        for one in pointing_to(model):
+            if one.related_model is not Opening:
+                yield "fleet/record/queries/pointing.py", counted(one.related_model)
 
 
 def _of_horns_for_staff() -> Iterator[tuple[str, Text]]:

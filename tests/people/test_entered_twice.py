@@ -6,10 +6,12 @@ from datetime import timedelta
 
 import pytest
 from django.urls import reverse
+from django.utils.translation import override
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import merge, on_record, strike_out
+from fleet.lending.models import PastLoan
 from fleet.people.models import Opening, Pupil
 from fleet.record.models import Act, Deed
 from fleet.register.models import Horn
@@ -39,8 +41,8 @@ def test_loans_reports_and_guardians_go_to_the_record_that_stays(as_, school, te
     report_fault(horn=horn, words="It sticks", still_plays=True, by=teacher, pupil=twice, at=make.NOW)
     client, page = as_(teacher), reverse("people:pupil-twice", args=[school.slug, twice.pk])
     shown = folded(client.get(page))
-    assert on_record(twice) == {"loan": 1, "fault report": 1}
-    assert "<li>Loan: 1</li>" in shown
+    assert on_record(twice) == {"1 loan": 1, "1 fault report": 1}
+    assert "<li>1 loan</li>" in shown
     assert "answers for the other record too" in shown
 
     answer = client.post(page, {"into": stays.pk})
@@ -124,3 +126,28 @@ def test_the_horn_of_the_record_that_stays_goes_by_the_class_it_takes_over(schoo
     merge(twice=twice, into=stays, by=teacher, at=make.NOW)
 
     assert Horn.objects.get(pk=horn.pk).holder_group == "5a"
+
+
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        ("en-gb", "1 loan, 2 past loans, 2 requests to sign, 2 sheets to sign, 2 wishes, 2 fault reports"),
+        (
+            "de",
+            "1 Ausleihe, 2 frühere Ausleihen, 2 Bitten um Unterschrift, 2 Scheine zum Unterschreiben, 2 Wünsche, "
+            "2 Meldungen von Familien",
+        ),
+    ],
+)
+def test_what_goes_over_is_counted_in_words(school, teacher, language, told):
+    pupil = make.pupil(school, make.guardian(school))
+    make.loan(make.horn(school), pupil, teacher)
+    for one in (make.horn(school), make.horn(school)):
+        make.signature(one, pupil, teacher)
+        make.sheet(one, pupil, teacher)
+        make.report(one, teacher, pupil=pupil)
+        make.wish(pupil, teacher, horn=one)
+        PastLoan.objects.create(horn=one, pupil=pupil, issued_on=make.TODAY, returned_on=make.TODAY)
+
+    with override(language):
+        assert sorted(on_record(pupil)) == sorted(told.split(", "))

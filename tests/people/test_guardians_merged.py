@@ -46,7 +46,7 @@ def test_loans_pupils_and_the_other_contact_go_to_the_record_that_stays(as_, sch
     client = as_(teacher)
     assert page(twice) in folded(client.get(reverse("people:guardian-edit", args=[school.slug, twice.pk])))
     shown = folded(client.get(page(twice)))
-    assert "<li>Loan: 1</li>" in shown
+    assert "<li>1 loan</li>" in shown
     assert "Maria Quill (m@example.org), for Ada" in shown
 
     answer = client.post(page(twice), {"into": stays.pk}, follow=True)

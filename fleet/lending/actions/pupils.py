@@ -67,10 +67,10 @@ def strike_out(*, pupil: Pupil, reason: str, by: User, at: datetime) -> Pupil:
     now = held(pupil)
     if now.struck_out:
         raise Refused(_s("%(now)s is struck out already.") % {"now": now})
-    for word, count in on_record(now).items():
+    if there := on_record(now):
         raise Refused(
-            _s("On record of %(now)s: %(word)s (%(count)s). So this was no mistake; say when they left instead.")
-            % {"now": now, "count": count, "word": word}
+            _s("On record of %(now)s: %(there)s. So this was no mistake; say when they left instead.")
+            % {"now": now, "there": ", ".join(there)}
         )
     _leave_lists(now, reason, at)
     record(deed=Deed.PUPIL_STRUCK_OUT, school=now.school, by=by, at=at, pupil=now, told=[["reason", reason]])
@@ -161,7 +161,7 @@ def _may_be_one(twice: Guardian, into: Guardian, at: datetime) -> None:
 
 
 def on_record(pupil: Pupil) -> dict[str, int]:
-    """How many rows of what there are about a pupil, by the name of one; who looked is not among them."""
+    """How many rows of what there are about a pupil, in words; who looked is not among them."""
     return pointing.on_record(pupil, besides={Opening})
 
 

@@ -69,6 +69,7 @@ class Wish(models.Model):
     objects = WishQuerySet.as_manager()
 
     class Meta:
+        verbose_name_plural = "wishes"
         constraints = [
             models.CheckConstraint(
                 condition=Q(reserved_until=None) | Q(horn__isnull=False),

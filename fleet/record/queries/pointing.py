@@ -5,11 +5,12 @@ Found from the models, since slices above know more of them. Acts point to nothi
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable
 from typing import Any
 
 from django.db.models import Model
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 
 def pointing_to(model: type[Model]) -> list[Any]:
@@ -28,14 +29,18 @@ def _held(model: type[Model]) -> list[Any]:
 
 
 def on_record(row: Model, *, besides: Collection[type[Model]] = ()) -> dict[str, int]:
-    """How many rows of what point to this one, by the name of one in the language spoken."""
-    found: dict[str, int] = {}
+    """How many rows of what point to this one, with the words for it in the language spoken: `2 loans`."""
+    found: Counter[type[Model]] = Counter()
     for relation in pointing_to(type(row)):
         about = relation.related_model
-        count = 0 if about in besides else about._base_manager.filter(**{relation.field.name: row}).count()
-        if count:
-            found[gettext(str(about._meta.verbose_name))] = count
-    return found
+        if about not in besides:
+            found[about] += about._base_manager.filter(**{relation.field.name: row}).count()
+    return {ngettext(*counted(about), many) % {"count": many}: many for about, many in found.items() if many}
+
+
+def counted(model: type[Model]) -> tuple[str, str]:
+    """How one and several rows of a model are said in English."""
+    return f"%(count)s {model._meta.verbose_name}", f"%(count)s {model._meta.verbose_name_plural}"
 
 
 def what_points_to(
