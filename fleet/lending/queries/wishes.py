@@ -36,7 +36,7 @@ def first_offers(wishes: WishQuerySet, school: School, today: date, most: int) -
     """The first of these for which something is ready, with what. Four queries."""
     ready = _ready(school, today)
     such = wishes.met_by_any(horn for horn, _ in ready.sorts)
-    certain = wishes.filter(horn__may_be_lent__in=[True]).exclude(horn__in=ready.kept)
+    certain = wishes.filter(horn__may_be_lent=True).exclude(horn__in=ready.kept)
     return _offers(list((such | certain)[:most]), ready)
 
 
