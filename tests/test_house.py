@@ -54,6 +54,7 @@ WITHOUT_BY_AND_AT = {
     "fleet.exchange.actions.imports.look_over_next": "the import keeps who brought it in and when",
     "fleet.exchange.actions.imports.match_columns": "the import keeps who brought it in and when",
     "fleet.exchange.actions.imports.settle_names": "the import keeps who brought it in and when",
+    "fleet.exchange.actions.measuring.measure_tables": BY_A_MACHINE,
     "fleet.exchange.actions.old_lists.forget_old": BY_A_MACHINE,
     "fleet.exchange.actions.school_in.import_school": BY_A_MACHINE,
     "fleet.exchange.actions.site_in.restore": BY_A_MACHINE,

@@ -19,7 +19,7 @@ from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from fleet.desk.actions.tidying import measure_tables
+from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.access import DOORS, Role
 from fleet.lending.models import Agreement, Loan, Wish
 from fleet.people.models import Guardian, Pupil

@@ -15,7 +15,8 @@ from django.core.files.storage import default_storage
 from django.core.management import call_command
 from django.db import connection
 
-from fleet.desk.actions.tidying import LIES_FOR, _lies_since, measure_tables, tidy
+from fleet.desk.actions.tidying import LIES_FOR, _lies_since, tidy
+from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.access import Role
 from fleet.people.models import User
 from fleet.people.models.families import SIGNS_AFTER
@@ -162,6 +163,22 @@ def test_what_hangs_on_an_empty_table_is_looked_for_there_and_not_horn_by_horn()
     horns = [line for line in reported.explain().splitlines() if "register_horn" in line]
     assert horns
     assert [line for line in horns if "rowid=?" not in line] == []
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL looks for itself")
+def test_connections_that_are_open_read_anew_what_was_measured():
+    def version() -> int:
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA schema_version")
+            return cursor.fetchone()[0]
+
+    measure_tables()
+    before = version()
+
+    measure_tables()
+
+    # By this every other connection sees at its next query that it has to (sqlite.org/fileformat2.html, 1.3.9).
+    assert version() > before
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")

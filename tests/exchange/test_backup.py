@@ -55,8 +55,12 @@ PROVEN = BEGIN + (
     "call('verify_record'); call('reconcile')\n"
     "from django.contrib.sessions.models import Session; print(Session.objects.count())\n"
 )
-# Into a site that was empty when the night went over it.
-AFTER_A_NIGHT = BEGIN + ("call('migrate', verbosity=0); call('forget', '--do'); call(*sys.argv[1:])\n")
+# Into a site that was empty when the night went over it; then whether its tables are measured again.
+AFTER_A_NIGHT = BEGIN + (
+    "from django.db import connection\n"
+    "call('migrate', verbosity=0); call('forget', '--do'); call(*sys.argv[1:])\n"
+    "print('sqlite_stat1' in connection.introspection.table_names())\n"
+)
 BACKUP = BEGIN + "call('backup', sys.argv[1])"
 BOTH_REFUSED = BEGIN + (
     "from django.core.management import CommandError\n"
@@ -89,7 +93,9 @@ def test_what_readme_says_of_a_backup_while_it_runs_and_of_bringing_it_back(live
         everything = b"".join(archive.read(name) for name in archive.namelist())
     assert (lived_in.data / "secret").read_bytes() not in everything
     other = a_site()
-    assert "Everybody signs in anew." in other.python(AFTER_A_NIGHT, *backup_words("restore"), cwd=tmp_path)
+    said = other.python(AFTER_A_NIGHT, *backup_words("restore"), cwd=tmp_path)
+    assert "Everybody signs in anew." in said
+    assert said.splitlines()[-1] == str(connection.vendor == "sqlite")
     assert but_for_the_record(other.rows()) == but_for_the_record(was)
     assert other.pictures() == pictures
     assert other.last_acts() == [f"taken.restored by nobody of {file.name}"] * len(was)

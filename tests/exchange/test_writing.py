@@ -52,6 +52,19 @@ def test_an_import_cut_off_between_batches_goes_on_where_it_stopped(desk: Desk):
     assert again.state == Import.State.WRITTEN
 
 
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL looks for itself")
+@pytest.mark.parametrize(("horns", "measured"), [(4, False), (5, True)])
+def test_after_a_list_of_more_than_a_batch_the_tables_are_measured(desk: Desk, monkeypatch, horns, measured):
+    # With its row of headings it has one more.
+    monkeypatch.setattr("fleet.exchange.actions.imports.BATCH", 5)
+    with connection.cursor() as cursor:
+        cursor.execute("DROP TABLE IF EXISTS sqlite_stat1")
+
+    desk.write(desk.looked_over(many(horns)))
+
+    assert ("sqlite_stat1" in connection.introspection.table_names()) is measured
+
+
 def test_a_batch_cut_off_in_the_middle_leaves_nothing_half(desk: Desk):
     imported = desk.looked_over(many(100))
     imports.begin_writing(imported=imported)

@@ -13,6 +13,7 @@ from django.contrib.sessions.models import Session
 from django.core.files.storage import default_storage
 from django.db import connection, models
 
+from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.files.folder import all_kept
 from fleet.people.actions.accounts import remove_account
 from fleet.people.models import AddressChange, User
@@ -73,21 +74,6 @@ def tidy(*, at: datetime) -> Litter:
         default_storage.delete(name)
     measure_tables()
     return gone
-
-
-def measure_tables() -> None:
-    """Tells SQLite how many rows its tables have, by which it chooses what to begin a query with; PostgreSQL looks for
-    itself. Of an empty table it notes nothing, and would take it for one of a million rows."""
-    if connection.vendor != "sqlite":
-        return
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
-        cursor.execute(
-            "INSERT INTO sqlite_stat1 (tbl, stat) SELECT name, '1' FROM sqlite_master WHERE type = 'table'"
-            " AND sql NOT LIKE 'CREATE VIRTUAL%' AND name NOT LIKE 'sqlite_%'"
-            " AND name NOT IN (SELECT tbl FROM sqlite_stat1)"
-        )
-        cursor.execute("ANALYZE sqlite_master")
 
 
 def _sessions(at: datetime) -> models.QuerySet[Session]:

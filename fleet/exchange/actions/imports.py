@@ -18,6 +18,7 @@ from fleet.exchange.actions.lists.base import CHANGED, NEW, Stale
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.actions.lists.recorded import record_rows
 from fleet.exchange.actions.looking_over import look_over
+from fleet.exchange.actions.measuring import measure_tables
 from fleet.exchange.actions.old_lists import forget_old
 from fleet.exchange.models import BATCH, Batch, Import, RememberedColumns
 from fleet.exchange.queries.close_names import questions_of
@@ -233,6 +234,8 @@ def write_next(*, imported: Import, by: User, at: datetime) -> bool:
             now.save(update_fields=["state", "written_at"])
             _record(now, Deed.LIST_WRITTEN, by, at)
             _forget_older(now)
+        if now.rows > BATCH:
+            measure_tables()
     except (Stale, IntegrityError) as since:
         with transaction.atomic():
             now = _locked(imported, State.WRITING)

@@ -14,7 +14,7 @@ from django.db import connection, transaction
 from django.db.models import CharField, F, Model
 from django.db.models.functions import Cast
 
-from fleet.desk.actions.tidying import measure_tables
+from fleet.exchange.actions.measuring import measure_tables
 from fleet.lending.models import Loan
 from fleet.people.models import Guardian, Pupil, User
 from fleet.register.models import Horn, HornQuerySet

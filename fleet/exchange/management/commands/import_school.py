@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 from django.utils.text import slugify
 
+from fleet.exchange.actions.measuring import measure_tables
 from fleet.exchange.actions.school_in import import_school
 from fleet.ground.refusal import Refused
 from fleet.stopping import stopped_with
@@ -32,4 +33,5 @@ class Command(BaseCommand):
                 school = import_school(file=file, slug=at, another=another, at=timezone.now(), say=self.stdout.write)
         except Refused as no:
             raise CommandError(no.sentence) from no
+        measure_tables()
         self.stdout.write(f"{school} is open at /s/{school.slug}/. Its people sign in with a code sent by e-mail.")

@@ -9,6 +9,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
+from fleet.exchange.actions.measuring import measure_tables
 from fleet.exchange.actions.site_in import restore
 from fleet.exchange.actions.site_recorded import record_restored
 from fleet.ground.refusal import Refused
@@ -34,6 +35,7 @@ class Command(BaseCommand):
             raise CommandError(no.sentence) from no
         with stopped_with("The site is back. Stopped before it was made ready: run manage.py prepare."):
             call_command("prepare")
+            measure_tables()
             record_restored(file=file, made_at=backup.at, at=timezone.now())
         self.stdout.write(
             f"The site is as it was on {timezone.localtime(backup.at):%Y-%m-%d at %H:%M}. Everybody signs in anew."
