@@ -77,7 +77,6 @@ class World:
         self.charge = make.charge(self.loan, head)
         self.ask = make.ask(self.loan, answers)
         self.letter = make.letter(self.loan, subject="Your horn", words="Dear")
-        self.signature = make.signature(self.horn, self.pupil, head)
         self.sheet = make.sheet(spare, self.pupil, head)
         self.signed_sheet = make.signed_sheet(self.loan, head)
         self.count = begin(school=self.school, places=[self.place], by=head, at=make.NOW)
@@ -96,6 +95,7 @@ class World:
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
         self.ended.accessories.update(came_back=False)
         self.missing = self.ended.accessories.latest("pk")
+        self.signature = make.signature(make.horn(self.school), self.pupil, head)
 
     def subject(self, name: str) -> Any:
         """The row that a page with a `pk` in its address is about."""

@@ -102,7 +102,6 @@ WITHOUT_ROWS = {
     "reports:batch-sheets": NOTHING_ASKED,
     "reports:build-cards": NO_NAMES,
     "reports:checks-poster": NO_NAMES,
-    "reports:sheet-to-sign": NOTHING_ASKED,
     "workshop:bench-move": NOTHING_ASKED,
     "workshop:care-back": NOTHING_ASKED,
     "workshop:check-photograph": "a picture",

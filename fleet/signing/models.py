@@ -8,11 +8,12 @@ from datetime import date, timedelta
 from typing import TypedDict
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, OuterRef, Q, Subquery
 from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
+from fleet.ground.due import over
 from fleet.ground.wording import day
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn, new_label_code
@@ -89,6 +90,13 @@ class OnlineSignatureQuerySet(models.QuerySet["OnlineSignature"]):
     def unused(self) -> OnlineSignatureQuerySet:
         """Signed or not, still good for a loan that is to be made."""
         return self.filter(withdrawn_at=None, loan=None)
+
+    def standing(self, today: date) -> OnlineSignatureQuerySet:
+        """About what can be lent like this still: nobody looked the horn over since, its due day is to come, and the
+        pupil is there. The others are asked for anew, or taken back."""
+        newest = ConditionCheck.objects.filter(horn=OuterRef("horn")).order_by("-at", "-pk").values("pk")[:1]
+        there = self.alias(newest=Subquery(newest)).filter(check_seen=F("newest"), pupil__left_on=None)
+        return there.filter(~over("due_on", today))
 
 
 class OnlineSignature(Proposed):

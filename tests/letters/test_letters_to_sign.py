@@ -11,6 +11,7 @@ from django.core.management import CommandError, call_command
 from fleet.letters.actions.reminding import plan
 from fleet.letters.models import LendingRules, Letter
 from fleet.letters.queries.due import unwritten
+from fleet.letters.queries.next import next_letters
 from fleet.people.models import Guardian
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
@@ -103,7 +104,7 @@ def test_a_school_that_wants_no_letters_asks_nobody_by_letter(lending, asked):
     assert not asked.letters.exists()
 
 
-@pytest.mark.parametrize("why", ["signed", "taken back", "the day has passed", "another school’s"])
+@pytest.mark.parametrize("why", ["signed", "taken back", "the day has passed", "looked over again", "another school’s"])
 def test_an_agreement_gets_no_letter_while_there_is_nothing_to_sign(lending, elsewhere, asked, why):
     school, now = lending.school, make.NOW
     if why == "signed":
@@ -112,6 +113,8 @@ def test_an_agreement_gets_no_letter_while_there_is_nothing_to_sign(lending, els
         putting_before.take_back(signature=asked, signed_seen=False, by=lending.teacher, at=make.NOW)
     elif why == "the day has passed":
         now = make.NOW + 101 * DAY
+    elif why == "looked over again":
+        make.check(lending.horn, lending.teacher, at=make.NOW + DAY)
     else:
         school = elsewhere.school
     plan(school, now)
@@ -149,6 +152,17 @@ def test_nobody_is_asked_by_letter_to_sign_for_a_horn_that_cannot_be_lent_at_the
     Horn.objects.filter(pk=asked.horn_id).update(**kept_back)
 
     assert unwritten(lending.school, make.TODAY) == []
+
+
+def test_a_letter_about_what_the_horn_was_looked_over_since_waits_and_is_not_counted_as_due(lending, asked, postbox):
+    plan(lending.school, make.NOW)
+    assert next_letters(lending.school, make.NOW).now == 1
+    make.check(lending.horn, lending.teacher, at=make.NOW + DAY)
+
+    run(lending, 0)
+
+    assert postbox.to() == []
+    assert next_letters(lending.school, make.NOW).now == 0
 
 
 def test_a_letter_that_waits_goes_once_the_horn_that_was_not_found_is_there_again(lending, asked, postbox):

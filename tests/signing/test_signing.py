@@ -339,3 +339,37 @@ def test_a_horn_on_a_familys_page_goes_to_no_other_pupil_of_the_same_name(lendin
         lending.issue(pupil=namesake)
 
     assert OnlineSignature.objects.unused().get().pupil == lending.pupil
+
+
+@pytest.mark.parametrize(
+    ("since", "why", "label"),
+    [
+        ("checked", "looked over again since it was asked for: ask %s again", "Ask again"),
+        ("left", "left the school on ", "Take it back"),
+    ],
+)
+@pytest.mark.parametrize("signed", [False, True])
+def test_what_would_not_be_lent_like_that_any_more_says_so_to_the_school_and_is_not_asked_of_the_family(
+    lending, staff, family, asked, since, why, label, signed
+):
+    if signed:
+        sign(family)
+    if since == "checked":
+        make.check(lending.horn, lending.teacher, at=make.NOW + DAY)
+    else:
+        type(lending.pupil).objects.filter(pk=lending.pupil.pk).update(left_on=make.TODAY)
+
+    today = staff.get(reverse("desk:today", args=(lending.school.slug,))).content.decode()
+    assert why.replace("%s", str(lending.guardian)) in today
+    assert "hand it out" not in today
+    assert "not signed yet" not in today
+    horn = staff.get(reverse("desk:horn", args=(lending.school.slug, lending.horn.pk))).content.decode()
+    assert label in horn
+    again = folded(staff.get(asked + "&then=sign"))
+    assert "It would not be lent like that any more: ask again, or take it back." in again
+    assert "Take it back from their page" in again
+    assert f"for {lending.pupil}" not in family.get(reverse("desk:family")).content.decode()
+    shown = folded(family.get(reverse("desk:family-sign", args=(OnlineSignature.objects.get().pk,))))
+    assert ("The school has changed something." in shown) is not signed
+    assert "hands it out next" not in shown
+    assert "typed_name" not in shown

@@ -164,9 +164,12 @@ def due_soon(day: Day) -> Pile:
 
 @made_of(owed("signature"))
 def to_hand_out(day: Day) -> Pile:
-    """Agreements on families' pages: who has signed gets the horn next."""
-    tasks = []
-    for one in awaited(day.seat.school):
+    """Agreements on families' pages: who has signed gets the horn next. What would not be lent like that any more
+    stands by itself, with why."""
+    owing = owings()["signature"]
+    rows = list(owing.rows(day.seat.school, day.today))
+    tasks = [_task(day, owing.said(one, day.today)) for one in rows if not one.stands]
+    for one in awaited(day.seat.school, [one for one in rows if one.stands]):
         first, total, signed = one.signatures[0], len(one.signatures), len(one.signed)
         what = (
             f"{first.horn.number}, {first.pupil.name}"

@@ -32,6 +32,7 @@ from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.models import Horn
 from fleet.signing.models import OnlineSignature
+from fleet.signing.queries.waiting import can_be_signed
 
 State = Letter.State
 # Longer than the mail server may take; what has been going for so long belongs to a run that died.
@@ -184,8 +185,8 @@ def _claim(key: int, now: datetime, begun: datetime) -> Letter | None:
     kind: Any = Loan if letter.loan_id else OnlineSignature
     about = kind.objects.select_related("horn__school", "pupil", "guardian__school").get(pk=letter.about.pk)
     needless = _needless(letter, about)
-    if not needless and isinstance(about, OnlineSignature) and not about.can_be_lent:
-        # The family would be refused: it waits until the horn can be lent, or the school takes it back.
+    if not needless and isinstance(about, OnlineSignature) and not can_be_signed(about, timezone.localdate(now)):
+        # It waits until the horn can be lent, or the school asks anew or takes it back.
         return None
     if needless:
         letter.state, letter.trouble = State.DROPPED, needless

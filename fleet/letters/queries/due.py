@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
-from fleet.ground.due import near, over
+from fleet.ground.due import near
 from fleet.ground.fields import days_in
 from fleet.lending.models import Loan, LoanPeriod
 from fleet.letters.models import LendingRules, Letter
@@ -42,7 +42,7 @@ def written(loan: Loan, occasion: str) -> Letter | None:
 
 def unwritten(school: School, today: date) -> list[OnlineSignature]:
     """Agreements that wait to be signed and may be still, and whose guardian has no letter about it. One query."""
-    waiting = OnlineSignature.objects.at(school).waiting().filter(~over("due_on", today), letters=None)
+    waiting = OnlineSignature.objects.at(school).waiting().standing(today).filter(letters=None)
     asked = waiting.select_related("guardian", "horn", "pupil").order_by("pk")
     return [one for one in asked if one.can_be_lent]
 

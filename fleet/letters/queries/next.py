@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import islice
 
-from django.db.models import Count, Max
+from django.db.models import Count, Max, Q
 from django.utils import timezone
 
 from fleet.ground.fields import days_in
@@ -17,6 +17,7 @@ from fleet.letters.queries.due import due_letters, unwritten, written
 from fleet.letters.queries.rules import rules_of
 from fleet.people.models import School
 from fleet.register.models import Horn
+from fleet.signing.models import OnlineSignature
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,8 @@ def next_letters(school: School, at: datetime, *, count_to: int = sys.maxsize) -
         .filter(state=Letter.State.WAITING)
         .select_related("guardian", "signature__horn", "signature__pupil")
     )
-    # One about a horn that cannot be lent now waits on.
+    # One about what cannot be signed now waits on.
+    made = made.filter(Q(signature=None) | Q(signature__in=OnlineSignature.objects.at(school).standing(today)))
     to = [one.guardian for one in made if one.signature is None or one.signature.can_be_lent]
     due = (loan.guardian for loan, occasion in due_letters(school, rules, today) if written(loan, occasion) is None)
     to += islice(due, count_to)

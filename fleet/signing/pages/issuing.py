@@ -36,7 +36,7 @@ from fleet.signing.forms.drafts import Draft, draft_from, of_draft
 from fleet.signing.forms.particulars import OtherForm, ParticularsForm, SignedForm
 from fleet.signing.models import OnlineSignature, SheetOut, Terms
 from fleet.signing.queries.fitting import Misfit, misfits
-from fleet.signing.queries.waiting import sheets_of, waiting_for
+from fleet.signing.queries.waiting import can_be_signed, sheets_of, waiting_for
 from fleet.workshop.queries.condition import open_findings
 
 SHOWN = 20
@@ -243,7 +243,8 @@ def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
         for at, label in enumerate(STEPS)
     ]
     waits = waiting_for(draft.horn) if draft.horn is not None else None
-    if waits is not None and draft.pupil is not None and waits.pupil_id == draft.pupil.pk:
+    own = waits is not None and draft.pupil is not None and waits.pupil_id == draft.pupil.pk
+    if waits is not None and own and can_be_signed(waits, draft.today):
         waits = None
     sheets = sheets_of([draft.horn.pk]) if draft.horn is not None else []
     misfit = _misfits(draft, [draft.horn]).get(draft.horn.pk) if draft.horn is not None and place >= 2 else None
@@ -254,6 +255,7 @@ def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
         "steps": steps,
         "shown": SHOWN,
         "waits": waits,
+        "own": own,
         "sheets": sheets,
         "differs": _differs(request, draft, sheets),
         "next": request.GET.get("next", ""),

@@ -26,9 +26,8 @@ class Awaited:
         return [one for one in self.signatures if one.signed_at is not None]
 
 
-def awaited(school: School) -> list[Awaited]:
-    """Those with somebody who signed come first, then the oldest. One query."""
-    found = OnlineSignature.objects.at(school).unused().select_related("agreement", "horn", "pupil")
+def awaited(school: School, found: Iterable[OnlineSignature]) -> list[Awaited]:
+    """Of these, those with somebody who signed come first, then the oldest. No query."""
     together = groupby(sorted(found, key=_what), key=_what)
     made = [
         Awaited(part, address_of(school, part))

@@ -5,13 +5,15 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from django.db.models import F, OuterRef, Subquery, Value
+from django.db.models import Exists, F, OuterRef, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
+from fleet.ground.due import DueDay
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
+from fleet.ground.wording import day
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
 from fleet.register.queries.owing import Owed, Owing
@@ -30,12 +32,15 @@ def kept() -> dict[str, Any]:
 
 def _promised(school: School, today: date) -> OnlineSignatureQuerySet:
     """Who has signed gets the horn next; then who was asked first."""
-    found = OnlineSignature.objects.at(school).unused()
+    stands = OnlineSignature.objects.filter(pk=OuterRef("pk")).standing(today)
+    found = OnlineSignature.objects.at(school).unused().annotate(stands=Exists(stands))
     return found.select_related(*Proposed.SAID_OF).order_by(F("signed_at").asc(nulls_last=True), "asked_at", "pk")
 
 
 def _said(one: OnlineSignature, today: date) -> Owed:
-    if one.signed_at is not None:
+    if not one.stands:  # type: ignore[attr-defined]
+        what, (why, label) = f"{one.horn}, {one.pupil.name}", _overtaken(one, today)
+    elif one.signed_at is not None:
         what, why, label = (
             _s("%(horn)s: hand it out to %(pupil)s") % {"horn": one.horn, "pupil": one.pupil.name},
             _s("%(guardian)s has signed") % {"guardian": one.guardian},
@@ -51,6 +56,17 @@ def _said(one: OnlineSignature, today: date) -> Owed:
     return Owed(
         "signature", one.horn_id, what, why, way_to([one], label), since=since, late=one.pupil.left_on is not None
     )
+
+
+def _overtaken(one: OnlineSignature, today: date) -> tuple[str, str]:
+    """Why what was put before the family is not what would be lent any more, and what is done then."""
+    if one.pupil.left_on is not None:
+        return _s("left the school on %(left_on)s") % {"left_on": day(one.pupil.left_on)}, _s("Take it back")
+    if DueDay(one.due_on, today).is_over:
+        why = _s("its due day has passed: ask %(guardian)s again")
+    else:
+        why = _s("looked over again since it was asked for: ask %(guardian)s again")
+    return why % {"guardian": one.guardian}, _s("Ask again")
 
 
 def _sheets_out(school: School, today: date) -> SheetOutQuerySet:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import date
 from typing import Unpack
 
 from fleet.people.models import School
@@ -14,6 +15,11 @@ def waiting_for(horn: Horn) -> OnlineSignature | None:
     """What is on a family's page for this horn, signed or not, and no loan came of yet. One query."""
     found = OnlineSignature.objects.unused().filter(horn=horn).select_related("guardian", "horn", "pupil")
     return found.first()
+
+
+def can_be_signed(one: OnlineSignature, today: date) -> bool:
+    """Whether the family would not be refused, were it not signed yet. One query."""
+    return one.can_be_lent and OnlineSignature.objects.filter(pk=one.pk).standing(today).exists()
 
 
 def of_horns(school: School, horns: Collection[int] | None = None) -> dict[int, OnlineSignature]:

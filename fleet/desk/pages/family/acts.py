@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -24,6 +25,7 @@ from fleet.people.models import Guardian, User
 from fleet.record.models import Deed
 from fleet.signing.actions import signing
 from fleet.signing.pages.agreements import own_answer
+from fleet.signing.queries.waiting import can_be_signed
 from fleet.workshop.actions import brought
 from fleet.workshop.actions.reports import take_back_report
 from fleet.workshop.models import FaultReport
@@ -54,7 +56,10 @@ def sign(request: HttpRequest, pk: int) -> HttpResponse:
         form,
         lambda: signing.sign(signature=shown, typed_name=form.cleaned_data["typed_name"], by=user, at=now),
         page="desk/family_sign.html",
-        shown=lambda: {"signature": shown},
+        shown=lambda: {
+            "signature": shown,
+            "stands": can_be_signed(shown, timezone.localdate(now, shown.horn.school.zone)),
+        },
         said=gettext("Thank you: it is signed. The school hands out the horn."),
         then=lambda signed: reverse("desk:family-sign", args=(signed.pk,)),
     )

@@ -41,8 +41,11 @@ from fleet.workshop.queries.looking_after import care_of
 
 def family(request: HttpRequest) -> HttpResponse:
     loans = list(own_loans(request).prefetch_related("horn__photographs"))
-    to_sign = list(own_signatures(request).waiting())
-    signed = list(own_signatures(request).unused().exclude(signed_at=None))
+    today = timezone.localdate(request.now)  # type: ignore[attr-defined]
+    # What the school will ask anew, or takes back, is not read and signed first.
+    unused = own_signatures(request).unused().standing(today)
+    to_sign = [one for one in unused if one.signed_at is None and one.can_be_lent]
+    signed = [one for one in unused if one.signed_at is not None]
     ended = own_ended_loans(request)
     to_pay = list(ended.filter(charges__in=Charge.objects.due()).distinct())
     if len(loans) == 1 and not (to_sign or signed or to_pay):
