@@ -6,9 +6,11 @@ Nothing a stranger can write into an address is an error.
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
+from urllib.parse import urlencode
 
 from django.conf import settings
-from django.http import HttpRequest
+from django.http import HttpRequest, QueryDict
 from django.urls import get_script_prefix, reverse, set_script_prefix
 from django.utils.http import url_has_allowed_host_and_scheme
 
@@ -36,6 +38,17 @@ def address(page: str, *args: int | str) -> str:
 @lru_cache(maxsize=1024)
 def _address(_prefix: str, page: str, *args: int | str) -> str:
     return reverse(page, args=args)
+
+
+def query_with(said: QueryDict, **changes: Any) -> str:
+    """What a page is asked, with some of it changed; an empty value removes one."""
+    query: dict[str, list[Any]] = dict(said.lists())
+    for name, value in changes.items():
+        if value in (None, ""):
+            query.pop(name, None)
+        else:
+            query[name] = [str(value)]
+    return "?" + urlencode(query, doseq=True)
 
 
 def way_back(request: HttpRequest, default: str) -> str:

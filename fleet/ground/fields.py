@@ -53,7 +53,10 @@ class Declared(dict[str, Any]):
 
 
 class NarrowedBy(django_filters.FilterSet):
-    """What a list is narrowed by. The library makes the form's class anew for every request, of the same fields."""
+    """What a list is narrowed by. The library makes the form's class anew for every request, of the same fields.
+
+    The widgets of the fields are those of all requests.
+    """
 
     _form_class: ClassVar[type[forms.Form] | None] = None
 
@@ -71,7 +74,9 @@ class NarrowedBy(django_filters.FilterSet):
     def get_form_class(self) -> type[forms.Form]:
         of = type(self)
         if of._form_class is None:
-            of._form_class = super().get_form_class()
+            made: Any = super().get_form_class()
+            made.base_fields = Declared(made.base_fields)
+            of._form_class = made
         return of._form_class
 
 

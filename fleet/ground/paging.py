@@ -1,11 +1,24 @@
-"""One page of a long list, counted to 1,000."""
+"""One page of a long list, counted to 1,000, with rows by their keys."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Generic, TypeVar
 
-from django.db.models import IntegerField, Model, QuerySet, Subquery
+from django.core.exceptions import EmptyResultSet
+from django.db import connection
+from django.db.models import (
+    DEFERRED,
+    BooleanField,
+    DateField,
+    DecimalField,
+    IntegerField,
+    Model,
+    QuerySet,
+    Subquery,
+)
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _s
 
@@ -79,28 +92,147 @@ class HowMany(Subquery):
         super().__init__(rows.order_by().values("pk")[: COUNTED_TO + 1])
 
 
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """What stands in a row of one model: at which of its columns which of the values, and by what that is read."""
+
+    model: type[Model]
+    columns: list[tuple[int, int, Callable[[Any], Any] | None]] = field(default_factory=list)
+
+    def add(self, name: str, at: int) -> None:
+        every: Any = self.model._meta.concrete_fields
+        own = self.model._meta.pk if name == "pk" else next(one for one in every if one.attname == name)
+        # A statement in words gives what the engine has: on SQLite a day is text, and true is one.
+        read = own.to_python if isinstance(own, (BooleanField, DateField, DecimalField)) else None
+        self.columns.append((every.index(own), at, read))
+
+    def made(self, values: Sequence[Any]) -> Any:
+        fields: list[Any] = [DEFERRED] * len(self.model._meta.concrete_fields)
+        for column, at, read in self.columns:
+            fields[column] = read(values[at]) if read else values[at]
+        return self.model.from_db(connection.alias, (), fields)
+
+
+class ByKey(Generic[Found]):
+    """Rows of a queryset by their keys, or by another column `by`, in the queryset's order. They hold the columns named
+    and what is annotated, and no others; `horn__number` stands on the row's horn.
+
+    The statement is put together once for each number of keys: that takes ten times as long as to run it.
+    """
+
+    def __init__(self, rows: QuerySet[Found], *columns: str, by: str = "pk") -> None:
+        self._rows, self._by = rows, by
+        self._related = list(dict.fromkeys(name.partition("__")[0] for name in columns if "__" in name))
+        self._annotated = list(rows.query.annotations)
+        keys = [f"{name}_id" for name in self._related]
+        self._names = list(dict.fromkeys(["pk", *keys, *columns, *self._annotated]))
+        self._kept: dict[int, tuple[str, tuple[Any, ...]]] = {}
+
+    def __call__(self, keys: Sequence[int]) -> list[Found]:
+        """One query, or none."""
+        if not keys:
+            return []
+        if len(keys) not in self._kept:
+            self._kept[len(keys)] = self._put_together(len(keys))
+        sql, before = self._kept[len(keys)]
+        with connection.cursor() as cursor:
+            cursor.execute(sql, [*before, *keys])
+            return [self._made(values) for values in cursor.fetchall()]
+
+    def _put_together(self, many: int) -> tuple[str, tuple[Any, ...]]:
+        """The statement, and what it is given before the keys, which come last."""
+        asked = self._rows.filter(**{f"{self._by}__in": range(many)}).values_list(*self._names)
+        sql, given = asked.query.sql_with_params()
+        return sql, given[:-many]
+
+    @cached_property
+    def _parts(self) -> dict[str, _Part]:
+        """By relation, "" for the row itself."""
+        own = self._rows.model
+        parts = {"": _Part(own)}
+        for name in self._related:
+            related: Any = own._meta.get_field(name).related_model
+            parts[name] = _Part(related)
+            parts[name].add("pk", self._names.index(f"{name}_id"))
+        for at, name in enumerate(self._names):
+            relation, _, column = name.rpartition("__")
+            if name not in self._annotated:
+                parts[relation].add(column, at)
+        return parts
+
+    def _made(self, values: Sequence[Any]) -> Found:
+        row: Found = self._parts[""].made(values)
+        for name in self._related:
+            hangs_on_it = values[self._names.index(f"{name}_id")] is not None
+            setattr(row, name, self._parts[name].made(values) if hangs_on_it else None)
+        for name in self._annotated:
+            setattr(row, name, values[self._names.index(name)])
+        return row
+
+
+Statement = tuple[str, tuple[Any, ...]]
+_KEPT: dict[Hashable, Statement | None] = {}
+MOST_KEPT = 4000
+
+
+def statement(rows: Callable[[], QuerySet[Any]], like: Hashable = None) -> Statement | None:
+    """A query in words with what it is given, or None of one that finds nothing whatever there is.
+
+    `like` tells it apart from every other: it is put together once then, which takes longer than to ask it.
+    """
+    if like is not None and like in _KEPT:
+        return _KEPT[like]
+    try:
+        found: Statement | None = rows().query.sql_with_params()
+    except EmptyResultSet:
+        found = None
+    if like is not None:
+        if len(_KEPT) >= MOST_KEPT:
+            _KEPT.clear()
+        _KEPT[like] = found
+    return found
+
+
+def _keys(asked: Statement | None, start: int, many: int) -> list[int]:
+    if asked is None:
+        return []
+    sql, given = asked
+    with connection.cursor() as cursor:
+        cursor.execute(f"{sql} LIMIT {many} OFFSET {start}", given)
+        return [key for (key,) in cursor.fetchall()]
+
+
 def one_page(
-    found: QuerySet[Found], shown: QuerySet[Found], *, order: list[Any], number: int, many: int | None = None
+    found: Callable[[], QuerySet[Found]],
+    shown: Callable[[list[int]], Iterable[Found]],
+    *,
+    order: list[Any],
+    number: int,
+    many: int | None = None,
+    like: Hashable = None,
 ) -> OnePage[Found]:
     """Page `number` (from 1; one past the end becomes the last) of what was found, in an order that ends in the key.
 
-    `shown` are the rows as they are wanted; `many` is how many were found, counted to 1,001, where that is known.
+    `shown` gives the rows of some keys, in any order; `many` is how many were found, counted to 1,001, where that is
+    known; `like` as in `statement`, for a list asked for again and again.
 
-    Two queries, however many there are, or one: up to 1,001 keys from the index that covers filter and order, which
-    tell how many there are, then the rows by key. All at once would cost SQLite a table of its own for each part.
+    Two queries, or three on a late page, however many there are: up to 1,001 keys from the index that covers filter and
+    order, which tell how many there are, then the rows by key. All at once would cost SQLite a table of its own for
+    each part.
     """
-    ordered, keys = found.order_by(*order), None
-    if many is None:
-        keys = list(ordered.values_list("pk", flat=True)[: COUNTED_TO + 1])
-        many = len(keys)
+    asked = statement(lambda: found().order_by(*order).values_list("pk"), like)
+    first_ones = _keys(asked, 0, COUNTED_TO + 1) if many is None else []
+    many = len(first_ones) if many is None else many
     if not (more := many > COUNTED_TO):
         number = max(1, min(number, -(-many // PAGE)))
     start = (number - 1) * PAGE
-    wanted: Any = ordered.values("pk")[start : start + PAGE + 1]
-    if keys is not None and (not more or start + PAGE < len(keys)):
-        wanted = keys[start : start + PAGE + 1]
-    rows = list(shown.filter(pk__in=wanted).order_by(*order)) if many else []
-    if more and not rows and number > 1:
-        last = -(-found.order_by()[: number * PAGE].count() // PAGE)
-        return one_page(found, shown, order=order, number=max(1, min(last, number - 1)), many=many)
-    return OnePage(rows[:PAGE], number, min(many, COUNTED_TO), more, has_next=len(rows) > PAGE)
+    wanted = first_ones[start : start + PAGE + 1]
+    if many and len(wanted) <= PAGE and (more or not first_ones):
+        wanted = _keys(asked, start, PAGE + 1)
+    if more and not wanted and number > 1:
+        last = -(-found().order_by()[: number * PAGE].count() // PAGE)
+        return one_page(found, shown, order=order, number=max(1, min(last, number - 1)), many=many, like=like)
+    rows = {row.pk: row for row in shown(wanted[:PAGE])}
+    # Who was struck out since has no row any more.
+    page = [rows[key] for key in wanted[:PAGE] if key in rows]
+    return OnePage(page, number, min(many, COUNTED_TO), more, has_next=len(wanted) > PAGE)

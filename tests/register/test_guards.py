@@ -18,6 +18,7 @@ from fleet.register.actions.photographs import add_photograph
 from fleet.register.models import Horn, LabelSheet
 from fleet.register.models.numbers import parts_of
 from fleet.register.queries import listing
+from fleet.register.queries.filters import HornFilters
 from fleet.register.queries.kept import told_of
 from fleet.register.queries.listing import page_of
 from tests import make
@@ -75,6 +76,5 @@ def test_a_list_that_is_longer_than_is_counted_says_that_there_are_more(head, mo
     for counted, total, more in ((2, 2, True), (3, 3, False)):
         for module in (paging, listing):
             monkeypatch.setattr(module, "COUNTED_TO", counted)
-        school_horns, none = Horn.objects.at(school), Horn.objects.none()
-        page = page_of(school, school_horns, words=words, withdrawn=none, sort="number", number=1)
+        page = page_of(school, HornFilters({"q": words}, Horn.objects.at(school)), sort="number", number=1)
         assert (page.total, page.more, list(page.rows)) == (total, more, horns)

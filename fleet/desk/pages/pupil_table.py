@@ -9,17 +9,18 @@ from typing import Any
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 
+from fleet.desk.queries.pupils import listed
 from fleet.ground.badges import drawn, overdue
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import OnePage, one_page
 from fleet.ground.tables import Computed, RowsInPages, Tick, address_of
 from fleet.ground.wording import short_day
-from fleet.people.models import Pupil, PupilQuerySet
+from fleet.people.models import Pupil, School
 from fleet.people.pages.pupil_table import PupilTable
 
 
 class PupilsAndHorns(PupilTable):
-    """The pupils found, each as one of `shown`, with `has_now`: their open loans with the horns."""
+    """The pupils found, with what they have."""
 
     ticks = "pupil"
 
@@ -29,16 +30,21 @@ class PupilsAndHorns(PupilTable):
     class Meta(PupilTable.Meta):
         sequence = ("tick", "name", "horn", "...")
 
-    def __init__(self, found: PupilQuerySet, shown: PupilQuerySet, *, school: str, today: date) -> None:
-        self.today, self._horn = today, address_of("desk:horn", school)
+    def __init__(self, school: School, words: str, *, today: date) -> None:
+        self.today, self._horn = today, address_of("desk:horn", school.slug)
         self._until = _s("until %(day)s")
-        super().__init__(
-            RowsInPages(partial(self._page_of, found, shown), usual="name"), school=school, order_by="name"
-        )
+        rows = RowsInPages(partial(self._page_of, school, words), usual="name")
+        super().__init__(rows, school=school.slug, order_by="name")
 
     @classmethod
-    def _page_of(cls, found: PupilQuerySet, shown: PupilQuerySet, *, sort: str, number: int) -> OnePage[Pupil]:
-        return one_page(found, shown, order=cls.in_order(sort), number=number)
+    def _page_of(cls, school: School, words: str, *, sort: str, number: int) -> OnePage[Pupil]:
+        return one_page(
+            lambda: Pupil.objects.at(school).listed(words),
+            listed,
+            order=cls.in_order(sort),
+            number=number,
+            like=None if words else ("pupils", school.pk, sort),
+        )
 
     def render_horn(self, record: Any) -> SafeString:
         has = [

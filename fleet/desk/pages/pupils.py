@@ -5,7 +5,6 @@ from __future__ import annotations
 import secrets
 
 from django.core.paginator import Paginator
-from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -21,7 +20,6 @@ from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.tables import as_typed
 from fleet.ground.wording import day, in_a_row
 from fleet.lending.actions.pupils import amend, merge, merge_guardians, on_record, strike_out
-from fleet.lending.queries.loans import has_now
 from fleet.mail.queries import refused
 from fleet.matching.actions import rename_class
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
@@ -47,10 +45,7 @@ def pupils(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     words = request.GET.get("q", "")[:80].replace("\0", "")
     today = timezone.localdate(request.now)
-    out = has_now("pupil_id", "due_on", "returned_on", "horn__number", "horn__noted_back")
-    answer_for = Prefetch("guardians", Guardian.objects.only("name"), to_attr="answered_for_by")
-    shown = Pupil.objects.only("name", "year", "group").prefetch_related(answer_for, out)
-    table = PupilsAndHorns(Pupil.objects.at(school).listed(words), shown, school=school.slug, today=today)
+    table = PupilsAndHorns(school, words, today=today)
     RequestConfig(request).configure(table)
     return render(request, "people/pupils.html", {"table": table, "page": table.data.page, "q": words})
 

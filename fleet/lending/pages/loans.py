@@ -31,9 +31,7 @@ def loans(request: SeatedRequest) -> HttpResponse:
     calls = state == "overdue" and request.seat.may("reports:overdue-list")
     columns = {"returned_on": ended, "tick": tickable, "reached": calls}
     table = LoanTable(
-        filters.qs,
-        school=school,
-        today=today,
+        filters,
         usual=usual_sort(state),
         exclude=[name for name, shown in columns.items() if not shown],
         empty_text=_s("Nothing is found.") if request.GET.get("q") else EMPTY.get(state, "No loans yet."),

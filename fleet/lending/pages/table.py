@@ -14,8 +14,8 @@ from fleet.ground.badges import badge, drawn, money, overdue
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages, Tick, address_of
 from fleet.ground.wording import day, short_day
-from fleet.lending.models import Charge, Ended, Loan, LoanQuerySet
-from fleet.lending.queries.listing import page_of
+from fleet.lending.models import Charge, Ended, Loan
+from fleet.lending.queries.listing import LoanFilters, page_of
 from fleet.people.models import School
 
 
@@ -31,10 +31,10 @@ class LoanTable(ListTable):
     returned_on = Computed(_s_lazy("Ended"))
     reached = Computed(_s_lazy("How to reach them"), orderable=False)
 
-    def __init__(self, loans: LoanQuerySet, *, school: School, today: date, usual: str, **kwargs: Any) -> None:
-        self.today = today
+    def __init__(self, filters: LoanFilters, *, usual: str, **kwargs: Any) -> None:
+        school, self.today = filters.school, filters.today
         self._loan, self._horn = address_of("loans:loan", school.slug), address_of("desk:horn", school.slug)
-        super().__init__(RowsInPages(partial(page_of, loans), usual=usual), order_by=usual, **kwargs)
+        super().__init__(RowsInPages(partial(page_of, filters), usual=usual), order_by=usual, **kwargs)
 
     def render_pupil(self, record: Loan) -> str:
         pupil = record.pupil

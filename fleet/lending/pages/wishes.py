@@ -102,7 +102,12 @@ def wishes(request: SeatedRequest) -> HttpResponse:
 def _page(school: School, today: date, *, sort: str, number: int) -> OnePage[Any]:
     """Page `number` of who waits, with what is ready for these."""
     found = Wish.objects.at(school).in_force(today)
-    page: OnePage[Any] = one_page(found, found.select_related("pupil", "horn"), order=["since", "pk"], number=number)
+    page: OnePage[Any] = one_page(
+        lambda: found,
+        lambda keys: found.select_related("pupil", "horn").filter(pk__in=keys),
+        order=["since", "pk"],
+        number=number,
+    )
     return replace(page, rows=_with_what_is_kept(offers(page.rows, school, today)))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from datetime import date
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.http import QueryDict
 
 from fleet.ground.fields import NarrowedBy
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.paging import OnePage, one_page
+from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
 from fleet.people.models.searched import having, words_of
@@ -65,6 +66,13 @@ class LoanFilters(NarrowedBy):
             return loans.due_soon(self.today, self.school.soon_days)
         return loans.ended() if value == "ended" else loans.open()
 
+    def like(self, sort: str) -> Hashable:
+        """What tells the list in that order apart from every other, where neither words nor the day narrow it."""
+        self.form.is_valid()
+        said = self.form.cleaned_data
+        state = said.get("state", "")
+        return None if said.get("q") or state in {"overdue", "soon"} else ("loans", self.school.pk, state, sort)
+
 
 def loans_asked(said: QueryDict, school: School, today: date) -> LoanFilters:
     """The loans that an address asks for; those that are out where it says no state."""
@@ -83,10 +91,11 @@ def sort_of(said: str, *, state: str) -> str:
 
 
 # What the list shows of a loan and of whom and what it is about.
-SHOWN = [
+_SHOWN = ByKey(
+    Loan.objects.order_by(),
     *("issued_on", "due_on", "returned_on", "lost_words", "horn__number", "horn__build", "horn__noted_back"),
     *("pupil__name", "pupil__year", "pupil__group", "guardian__name", "guardian__email", "guardian__telephone"),
-]
+)
 
 
 def in_order(sort: str) -> list[str]:
@@ -94,13 +103,12 @@ def in_order(sort: str) -> list[str]:
     return [f"{sign}{column}" for column in (*SORTS[sort.removeprefix("-")], "pk")]
 
 
-def page_of(loans: LoanQuerySet, *, sort: str, number: int) -> OnePage[Loan]:
+def page_of(filters: LoanFilters, *, sort: str, number: int) -> OnePage[Loan]:
     """Page `number` (from 1; one past the end becomes the last) in the order of a sort such as `-due_on`.
 
     Two queries, and one more where any ended.
     """
-    shown = Loan.objects.select_related("horn", "pupil", "guardian").only(*SHOWN)
-    page = one_page(loans, shown, order=in_order(sort), number=number)
+    page = one_page(lambda: filters.qs, _SHOWN, order=in_order(sort), number=number, like=filters.like(sort))
     # Only those that ended can be. Joined to, SQLite reads every loan for each row: almost none stands in a place.
     prefetch_related_objects([row for row in page.rows if row.returned_on], "replaced_by")
     return page

@@ -23,9 +23,9 @@ def spoken_at_home(horn: Horn) -> str:
     return loan.guardian.speaks if loan else horn.school.language
 
 
-def has_now(*shown: str) -> Prefetch[Any]:
-    """To fetch beside pupils: their open loans with the horns, as `has_now`; of their columns those named, or all."""
-    return Prefetch("loans", Loan.objects.open().select_related("horn").only(*shown), to_attr="has_now")
+def has_now() -> Prefetch[Any]:
+    """To fetch beside pupils: their open loans with the horns, as `has_now`."""
+    return Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
 
 
 def last_ended(horn: Horn) -> Loan | None:

@@ -22,7 +22,7 @@ from fleet.people.queries.classes import class_names
 
 def groups_of(school: School, *, bound: bool) -> list[str]:
     """`groups` of a form: all where something was typed, else no more than tell whether all may be offered."""
-    names = ClassNames(class_names(school))
+    names = ClassNames(lambda: class_names(school))
     return [name for _, name in (names.read() if bound else names.first)]
 
 
@@ -65,7 +65,7 @@ class OneClassForm(PlainSentences, forms.Form):
 
     def __init__(self, *args: Any, names: QuerySet[Any, str], empty: str | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        cast("ClassField", self.fields["group"]).among(names, empty)
+        cast("ClassField", self.fields["group"]).among(lambda: names, empty)
         self.fields["group"].required = empty is None
 
 

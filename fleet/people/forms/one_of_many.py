@@ -6,7 +6,7 @@ key that was chosen where the words fit several; a key of `place` in an address 
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator
 from functools import cached_property
 from typing import Any
 
@@ -109,9 +109,9 @@ class Names:
 
 
 class RowNames(Names):
-    """Rows of the database by their primary keys, called as they tell themselves."""
+    """Rows of the database, given when they are asked for, by their primary keys, called as they tell themselves."""
 
-    def __init__(self, rows: QuerySet[Any], field: Any = None) -> None:
+    def __init__(self, rows: Callable[[], QuerySet[Any]], field: Any = None) -> None:
         self.rows, self.field = rows, field
 
     @property
@@ -119,20 +119,20 @@ class RowNames(Names):
         return self.field.empty_label if self.field else None
 
     def read(self, most: int | None = None) -> list[Choice]:
-        return [(row.pk, str(row)) for row in self.rows[:most]]
+        return [(row.pk, str(row)) for row in self.rows()[:most]]
 
     def name_of(self, key: Any) -> str:
-        return str(self.rows.filter(pk=whole(str(key))).first() or "")
+        return str(self.rows().filter(pk=whole(str(key))).first() or "")
 
 
 class ClassNames(Names):
     """Classes by their names, of which `names` gives each once."""
 
-    def __init__(self, names: QuerySet[Any, str], empty: str | None = None) -> None:
+    def __init__(self, names: Callable[[], QuerySet[Any, str]], empty: str | None = None) -> None:
         self.names, self.empty = names, empty
 
     def read(self, most: int | None = None) -> list[Choice]:
-        return [(name, name) for name in sorted(self.names[:most], key=in_reading_order)]
+        return [(name, name) for name in sorted(self.names()[:most], key=in_reading_order)]
 
 
 def asked_for(name: str, said: QueryDict) -> QueryDict | None:
@@ -190,13 +190,13 @@ class RowField(ByWords, forms.ModelChoiceField):  # type: ignore[type-arg]
 
     @staticmethod
     def iterator(field: Any) -> Any:  # type: ignore[override]
-        return RowNames(field.queryset, field)
+        return RowNames(lambda: field.queryset, field)
 
 
 class ClassField(ByWords, forms.CharField):
     """A class by its name, of the `names` that its form gives."""
 
-    def among(self, names: QuerySet[Any, str], empty: str | None = None) -> None:
+    def among(self, names: Callable[[], QuerySet[Any, str]], empty: str | None = None) -> None:
         self.widget.choices = ClassNames(names, empty)
 
     def to_python(self, value: Any) -> str:

@@ -26,13 +26,7 @@ from fleet.register.queries.numbers import next_free
 def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     filters = HornFilters(request.GET, queryset=Horn.objects.at(school), request=request)
-    table = HornTable(
-        filters.qs,
-        school=school,
-        today=timezone.localdate(request.now),
-        words=filters.words,
-        withdrawn=filters.withdrawn,
-    )
+    table = HornTable(filters, school=school, today=timezone.localdate(request.now))
     RequestConfig(request).configure(table)
     typed = filters.typed(table.data.page)
     places = [] if "place" in typed else table.data.page.places

@@ -18,9 +18,10 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable, RowsInPages, Tick, address_of
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
-from fleet.register.models import Horn, HornQuerySet, Place
+from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_in_words, stand_in_words
 from fleet.register.pages.badges import grade_badge, grade_in_words, whereabouts_in_short
+from fleet.register.queries.filters import HornFilters
 from fleet.register.queries.listing import USUAL, page_of
 
 # So many letters of a kind stand beside the number on a phone.
@@ -35,15 +36,11 @@ def _not_identified(described_as: str) -> SafeString:
     return drawn('{} <q class="quiet">{}</q>', badge("care", "?", _s("not identified")), described_as)
 
 
-def _day(day: date | None) -> str:
-    """A day that stays on one line."""
-    return _written(day, get_language()) if day else ""
-
-
 # The days of a list are those of the lists before.
 @lru_cache(maxsize=2048)
-def _written(day: date, _language: str | None) -> str:
-    return date_format(day, "SHORT_DATE_FORMAT").replace(" ", "\u00a0")
+def _day(day: date | None, _language: str | None) -> str:
+    """A day that stays on one line."""
+    return date_format(day, "SHORT_DATE_FORMAT").replace(" ", "\u00a0") if day else ""
 
 
 class HornTable(ListTable):
@@ -61,10 +58,8 @@ class HornTable(ListTable):
     grade = Computed(_s_lazy("Plays"))
     checked = Computed(_s_lazy("Checked"))
 
-    def __init__(
-        self, horns: HornQuerySet, *, school: School, today: date, words: str, withdrawn: HornQuerySet
-    ) -> None:
-        self._today = today
+    def __init__(self, filters: HornFilters, *, school: School, today: date) -> None:
+        self._today, self._language = today, get_language()
         # Said once a page, and not for every row.
         self._kind, self._stand = cache(kind_in_words), cache(stand_in_words)
         self._out = drawn('<span class="usual">{}</span>', Horn.Where.OUT.label)
@@ -73,8 +68,7 @@ class HornTable(ListTable):
             grade: drawn('<span class="usual">{}</span>', grade_in_words(grade)) for grade in _USUAL_GRADES
         }
         self._horn, self._photo = address_of("desk:horn", school.slug), address_of("register:photograph", school.slug)
-        rows = partial(page_of, school, horns, words=words, withdrawn=withdrawn)
-        super().__init__(RowsInPages(rows, usual=USUAL), order_by=USUAL)
+        super().__init__(RowsInPages(partial(page_of, school, filters), usual=USUAL), order_by=USUAL)
 
     def render_number(self, record: Horn) -> SafeString:
         link = drawn('<a href="{}">{}</a>', self._horn(record.pk), record.number)
@@ -110,8 +104,8 @@ class HornTable(ListTable):
     def render_due(self, record: Horn) -> str | SafeString:
         due = record.due(self._today)
         if due is None or not due.is_over:
-            return _day(record.due_on)
-        return drawn("{} {}", _day(due.on), overdue(due))
+            return _day(record.due_on, self._language)
+        return drawn("{} {}", _day(due.on, self._language), overdue(due))
 
     def render_place(self, record: Horn) -> str:
         # Where it is kept; for a horn that is there, that is where it is.
@@ -124,7 +118,7 @@ class HornTable(ListTable):
         return grade_badge(record.grade) if record.grade else self._not_checked
 
     def render_checked(self, record: Horn) -> str:
-        return _day(record.checked_on)
+        return _day(record.checked_on, self._language)
 
 
 class PlaceTable(ListTable):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from copy import copy
 from functools import lru_cache
 from typing import Any
 
@@ -15,11 +16,11 @@ from django.utils.safestring import SafeString
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
 
-from fleet.ground.addresses import MOST_KEY
+from fleet.ground.addresses import MOST_KEY, query_with
 from fleet.ground.badges import drawn
 from fleet.ground.fields import NarrowedBy
 from fleet.ground.languages.marks import _s_lazy
-from fleet.people.forms.one_of_many import ByWords, ClassField, RowNames
+from fleet.people.forms.one_of_many import ByWords, ClassField, ClassNames, RowNames
 from fleet.register.models import Horn, HornQuerySet, Place
 from fleet.register.models.kinds import kinds, stands
 from fleet.register.models.searching import LONGEST_QUERY
@@ -139,9 +140,13 @@ class HornFilters(NarrowedBy):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if self.request is not None:
-            school, fields = self.request.seat.school, self.form.fields
-            fields["place"].widget.choices = RowNames(Place.objects.filter(school=school))
-            fields["group"].among(Horn.objects.at(school).classes_out())
+            school = self.request.seat.school
+            places = RowNames(lambda: Place.objects.filter(school=school))
+            classes = ClassNames(lambda: Horn.objects.at(school).classes_out())
+            for name, choices in (("place", places), ("group", classes)):
+                field = self.form.fields[name]
+                field.widget = copy(field.widget)
+                field.widget.choices = choices
 
     def find(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
         """Left to the page, which looks words up in another way where too many horns have them."""
@@ -242,19 +247,15 @@ class HornFilters(NarrowedBy):
         offered = []
         for (name, value), label in ONE_TAP.items():
             here = self.form.cleaned_data.get(name) == value
-            query: QueryDict = self.data.copy()
-            query.pop("page", None)
-            if here:
-                query.pop(name)
-            else:
-                query[name] = value
-            offered.append((f"?{query.urlencode()}", label, here))
+            asked = query_with(self.data, page="", **{name: "" if here else value})
+            offered.append((asked, label, here))
         return offered
 
     @property
     def narrows(self) -> bool:
         """Whether anything but the whole register is asked for."""
-        return self.form.is_valid() and any(value not in (None, "") for value in self.form.cleaned_data.values())
+        self.form.is_valid()
+        return any(value not in (None, "") for value in self.form.cleaned_data.values())
 
 
 _SELECTS = [name for name, one in HornFilters.base_filters.items() if isinstance(one, django_filters.ChoiceFilter)]

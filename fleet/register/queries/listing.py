@@ -1,8 +1,7 @@
-"""One page of the list of horns in two look-ups, however many horns there are.
+"""One page of the list of horns in three look-ups, however many horns there are.
 
 First up to 1,001 keys, from an index that covers filter and order, or of what has the words; they tell how many there
-are. Then the page's rows by key, and beside them how many withdrawn ones are left out and the places and classes to
-choose from.
+are. Then the page's rows by key. Then the places and classes to choose from, and how many withdrawn ones are left out.
 """
 
 from __future__ import annotations
@@ -10,17 +9,17 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 from django.db import connection, models
 from django.db.models import F
 from django.db.models.expressions import OrderBy, RawSQL
 
-from fleet.ground.paging import COUNTED_TO, HowMany, OnePage, one_page
+from fleet.ground.paging import COUNTED_TO, ByKey, OnePage, Statement, one_page, statement
 from fleet.ground.wording import in_reading_order
 from fleet.people.forms.one_of_many import MOST_OPTIONS
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet, Place
+from fleet.register.queries.filters import HornFilters
 
 # Where a column may be empty, which end the empty ones are at: a horn never checked is the most urgent one.
 EMPTY_LAST = {"grade", "due_on", "place_order"}
@@ -76,28 +75,28 @@ def in_order(said: str) -> list[OrderBy | str]:
     return [f"{sign}{name}", *tie]
 
 
-def page_of(
-    school: School, horns: HornQuerySet, *, words: str, withdrawn: HornQuerySet, sort: str, number: int
-) -> PageOfHorns:
-    """Page `number` of the school's horns, from 1; one past the end becomes the last."""
-    many = None
-    if words:
-        ids = list(horns.having_words(words).order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
+def page_of(school: School, filters: HornFilters, *, sort: str, number: int) -> PageOfHorns:
+    """Page `number` of the school's horns asked for, from 1; one past the end becomes the last."""
+    whole, many = None if filters.narrows else ("horns", school.pk, sort), None
+
+    def found() -> HornQuerySet:
+        return filters.found(walk=True) if many is None or many > COUNTED_TO else filters.qs.filter(pk__in=ids)
+
+    if filters.words:
+        ids = list(filters.found().order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
         many = len(ids)
-        horns = horns.filter(pk__in=ids) if many <= COUNTED_TO else horns.having_words(words, walk=True)
-    told = {**_choices(school), "left_out": HowMany(withdrawn)}
-    shown = Horn.objects.select_related("place").only(*SHOWN).annotate(photo=_PHOTO, **told)
-    page = one_page(horns, shown, order=in_order(sort), number=number, many=many)
-    beside: Any = page.rows[0] if page.rows else School.objects.annotate(**told).get(pk=school.pk)
+    page = one_page(found, _SHOWN, order=in_order(sort), number=number, many=many, like=whole)
+    left_out = statement(lambda: filters.withdrawn.order_by().values_list("pk"), whole and ("withdrawn", *whole))
+    places, classes, withdrawn = _beside(school, left_out)
     return PageOfHorns(
         page.rows,
         page.number,
         page.total,
         page.more,
         page.has_next,
-        places=_places(beside.school_places),
-        classes=_classes(beside.school_classes),
-        withdrawn=beside.left_out,
+        places=_places(places),
+        classes=_classes(classes),
+        withdrawn=withdrawn,
     )
 
 
@@ -120,11 +119,12 @@ _PHOTO = RawSQL(
     (),
     output_field=models.BigIntegerField(null=True),
 )
+_SHOWN = ByKey(Horn.objects.annotate(photo=_PHOTO), *SHOWN)
 
 
-def _choices(school: School) -> dict[str, RawSQL]:
-    """The school's places and the classes that have horns, as texts beside a row, which saves the list two queries: one
-    more than are offered, where there are as many."""
+def _beside(school: School, left_out: Statement | None) -> tuple[str, str, int]:
+    """The school's places and the classes that have horns, as texts, one more than are offered where there are as many;
+    and how many are left out. One query."""
     places, classes = {
         "sqlite": ("json_group_array(json_array(id, room, shelf))", "json_group_array(named)"),
         "postgresql": (
@@ -132,28 +132,16 @@ def _choices(school: School) -> dict[str, RawSQL]:
             "coalesce(json_agg(named), '[]')::text",
         ),
     }[connection.vendor]
+    without, given = left_out or ("SELECT id FROM register_horn WHERE 1 = 0", ())
     next_one = "(SELECT min(holder_group) FROM register_horn WHERE school_id = %s AND holder_group > "
-    # From one class to the next along the index, since each horn that is out names its own.
-    in_turn = f"WITH RECURSIVE class(named) AS (SELECT {next_one}'') UNION ALL SELECT {next_one}named) FROM class"  # noqa: S608
-    return {
-        "school_places": _text(
-            f"(SELECT {places} FROM (SELECT id, room, shelf FROM register_place WHERE school_id = %s LIMIT %s)"  # noqa: S608
-            " AS first_ones)",
-            school.pk,
-            MOST_OPTIONS + 1,
-        ),
-        "school_classes": _text(
-            f"({in_turn} WHERE named IS NOT NULL) SELECT {classes} FROM (SELECT named FROM class"  # noqa: S608
-            " WHERE named IS NOT NULL LIMIT %s) AS first_ones)",
-            school.pk,
-            school.pk,
-            MOST_OPTIONS + 1,
-        ),
-    }
-
-
-_TEXT = models.TextField()
-
-
-def _text(statement: str, *given: int) -> RawSQL:
-    return RawSQL(statement, given, output_field=_TEXT)  # noqa: S611
+    with connection.cursor() as cursor:
+        cursor.execute(
+            # From one class to the next along the index, since each horn that is out names its own.
+            f"WITH RECURSIVE class(named) AS (SELECT {next_one}'') UNION ALL SELECT {next_one}named) FROM class"  # noqa: S608
+            f" WHERE named IS NOT NULL) SELECT (SELECT {places} FROM (SELECT id, room, shelf FROM register_place"
+            f" WHERE school_id = %s LIMIT %s) AS first_ones), (SELECT {classes} FROM (SELECT named FROM class"
+            f" WHERE named IS NOT NULL LIMIT %s) AS first_ones), (SELECT count(*) FROM ({without} LIMIT %s) AS every)",
+            [*[school.pk] * 3, MOST_OPTIONS + 1, MOST_OPTIONS + 1, *given, COUNTED_TO + 1],
+        )
+        told: tuple[str, str, int] = cursor.fetchone()
+    return told
