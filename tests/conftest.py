@@ -20,16 +20,26 @@ import weblate_fonts
 from django.conf import settings as django_settings
 from django.contrib.contenttypes.management import create_contenttypes
 from django.core.cache import cache
+from django.core.signals import setting_changed
 from django.db import connections, transaction
 from django.db.models.signals import post_migrate
+from django.dispatch import receiver
 from django.test import Client, override_settings
 from django.urls import URLResolver, get_resolver
 
 from fleet.people.models import User
+from fleet.templatetags.fleet_tags import static
 from tests import make
 from tests.browser_client import Browser, let_go
 
 pytest_plugins = ["tests.writers"]
+
+
+@receiver(setting_changed)
+def forget_addresses_of_files(*, setting: str, **_: Any) -> None:
+    if setting in {"STORAGES", "STATIC_URL"}:
+        static.cache_clear()
+
 
 # No test of ours is about milliseconds; a busy machine must not fail one. Speed is what the benchmarks measure.
 hypothesis.settings.register_profile("house", deadline=None)

@@ -9,16 +9,17 @@ from typing import Any, ClassVar
 
 import django_tables2 as tables
 from django.forms.utils import flatatt
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.template import Context
 from django.template.base import render_value_in_context
+from django.template.loader import get_template
 from django.utils.cache import patch_vary_headers
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 from django_tables2.data import TableData
 from django_tables2.rows import BoundRow, BoundRows
 
-from fleet.ground.addresses import address
+from fleet.ground.addresses import address, query_with
 from fleet.ground.badges import drawn
 from fleet.ground.fields import Declared
 from fleet.ground.languages.marks import _s_lazy
@@ -38,7 +39,7 @@ def as_typed(page: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
     @wraps(page)
     def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         typed = request.htmx and request.htmx.target == "found"  # type: ignore[attr-defined]
-        request.frame = "_partials/found.html" if typed else "base.html"  # type: ignore[attr-defined]
+        request.frame = get_template("_partials/found.html" if typed else "base.html")  # type: ignore[attr-defined]
         response = page(request, *args, **kwargs)
         patch_vary_headers(response, ["HX-Request", "HX-Target"])
         return response
@@ -170,18 +171,24 @@ class ListTable(tables.Table):
         return self.data.page if isinstance(self.data, RowsInPages) else getattr(self, "page", None)
 
     @property
-    def headings(self) -> list[tuple[SafeString, str, str]]:
-        """Of each column the attributes of its heading, its words, and the sort they lead to, "" for none."""
+    def head(self) -> SafeString:
+        """The headings as HTML, each the way to the sort it stands for."""
         found, sorted_by = [], self.order_by or ()
         for column in self.columns:
-            attributes, sort = {"data-column": column.name, **column.column.attrs.get("th", {})}, ""
-            if column.orderable:
-                sort = column.order_by_alias.next
+            attributes = {"data-column": column.name, **column.column.attrs.get("th", {})}
             if column.name in sorted_by:
                 down = sorted_by[column.name].is_descending
                 attributes["aria-sort"] = "descending" if down else "ascending"
-            found.append((_attributes(**attributes), column.header, sort))
-        return found
+            sort = column.order_by_alias.next if column.orderable else ""
+            found.append((_attributes(**attributes), str(column.header), sort))
+        # A table that nobody can sort need not know what it is asked.
+        asked = self.request.GET.urlencode() if any(sort for _, _, sort in found) else ""
+        return _headings(tuple(found), asked)
+
+    @property
+    def body(self) -> SafeString:
+        """The rows of the page as HTML."""
+        return SafeString("\n".join([row.drawn for row in self.paginated_rows]))
 
     @cached_property
     def cells(self) -> list[tuple[str, SafeString, Callable[..., Any] | None]]:
@@ -214,6 +221,17 @@ def _is_computed(column: Any) -> bool:
 def _attributes(**said: str) -> SafeString:
     """Attributes of headings and cells, which every request asks for in the same words."""
     return flatatt(said)
+
+
+# The first page of a list and its next ones are asked for again and again.
+@lru_cache(maxsize=256)
+def _headings(columns: tuple[tuple[SafeString, str, str], ...], asked: str) -> SafeString:
+    """Of each column its attributes, its words, and the sort they lead to, "" for none."""
+    said, found = QueryDict(asked), []
+    for attributes, words, sort in columns:
+        inside = drawn('<a href="{}">{}</a>', query_with(said, sort=sort, page=""), words) if sort else words
+        found.append(drawn('<th scope="col" role="columnheader"{}>{}</th>', attributes, inside))
+    return SafeString("\n".join(found))
 
 
 def _said(cell: Any) -> str:
