@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from functools import lru_cache
 
@@ -14,7 +14,7 @@ from django.utils.dateformat import format as dated
 from django.utils.formats import date_format, get_format
 from django.utils.html import urlize
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import get_language, ngettext
+from django.utils.translation import get_language, gettext, ngettext
 from django.utils.translation import gettext as _s
 
 # Letters that Unicode does not take apart into one of a to z and a mark.
@@ -84,6 +84,11 @@ def long_day(when: date) -> str:
 
 def either(words: Sequence[str]) -> str:
     return _s(" or ").join(words)
+
+
+def with_commas(words: Iterable[object]) -> str:
+    """One after another, by the comma of the language: Arabic has its own; what is empty is left out."""
+    return gettext(", ").join(str(one) for one in words if one)
 
 
 def in_a_row(*sentences: str) -> str:

@@ -11,8 +11,15 @@ from fleet.ground.wording import (
     short_day,
     spoken_time,
     with_article,
+    with_commas,
 )
 from identify.core.horns.speech import within
+
+
+@pytest.mark.parametrize(("language", "said"), [("de", "a, 3"), ("ar", "a، 3")])
+def test_what_is_listed_has_the_commas_of_its_language_and_nothing_empty(language, said):
+    with override(language):
+        assert (with_commas(("a", "", 3)), with_commas(["a"]), with_commas(())) == (said, "a", "")
 
 
 @pytest.mark.parametrize(

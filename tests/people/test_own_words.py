@@ -96,6 +96,10 @@ def test_a_catalogue_asked_while_the_site_started_speaks_a_schools_words_too():
     assert trans_real._default is not plain
 
 
+def test_commas_are_no_words_that_a_school_says_otherwise():
+    assert {", ", "; "}.isdisjoint(texts("ar"))
+
+
 def test_each_form_of_what_counts_has_words_of_its_own():
     one, few, many = texts("uk")["%(count)d day"][:3]
     with override("uk"), in_words({("uk", "%(count)d day", few): "%(count)d доби"}):

@@ -20,7 +20,7 @@ from fleet.letters.queries.composing import composed
 from fleet.register.models.kinds import build_of, kind_and_stand
 from fleet.reports.paper.loan_sheet import loan_sheets_drawn
 from fleet.reports.queries.fingers import test_note as told_of_test_note
-from fleet.reports.queries.loan_facts import of_loan
+from fleet.reports.queries.loan_facts import WITH, of_loan
 from fleet.reports.sheet.page import Sheet
 from tests import make
 from tests.pages import folded
@@ -70,6 +70,21 @@ def test_a_loan_sheet_is_in_the_familys_language_and_its_agreement_in_the_school
     ):
         assert words in told, words
     assert "Goes out" not in told
+
+
+def test_what_an_arabic_sheet_tells_side_by_side_has_arabic_commas_between(lent):
+    loan, _, head = lent
+    type(loan.horn).objects.filter(pk=loan.horn_id).update(wrap="geyer", finish="lacquered")
+    type(loan.pupil).objects.filter(pk=loan.pupil_id).update(group="5b")
+    back = {"returned_on": make.TODAY, "returned_to": head, "mouthpiece_cleaned_on": make.TODAY}
+    type(loan).objects.filter(pk=loan.pk).update(
+        language="ar", mouthpiece_cleaned_by=head, check_at_return=loan.check_at_issue, **back
+    )
+
+    facts = of_loan(type(loan).objects.select_related(*WITH).get(pk=loan.pk))
+
+    told = [facts.issued, facts.group, facts.particulars[-1][1], facts.returned.grade, facts.returned.mouthpiece]
+    assert [("، " in one, ", " in one) for one in told] == [(True, False)] * len(told)
 
 
 def test_a_sheet_stays_in_the_language_it_was_signed_in(as_, lent):

@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from fleet.ground.languages.own import word_on
+from fleet.ground.wording import with_commas
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import Guardian, User
 from fleet.people.queries.own_words import words_of
@@ -117,14 +118,14 @@ def _became(report: FaultReport, findings: Sequence[Finding]) -> str:
         return str(BECAME[state])
     left = [str(one) for one in findings if one.severity in TO_MEND]
     if left:
-        return gettext("A repair is done. Still to be mended: %(faults)s.") % {"faults": ", ".join(left)}
+        return gettext("A repair is done. Still to be mended: %(faults)s.") % {"faults": with_commas(left)}
     if report.horn.mended_on is not None:
         return gettext("A repair is done. The school has not looked the horn over since.")
     if small := [str(one) for one in findings if one.severity == Finding.Severity.WATCH]:
         return gettext(
             "A repair is done, and the school has looked the horn over. It can be played, though this is still there: "
             "%(faults)s."
-        ) % {"faults": ", ".join(small)}
+        ) % {"faults": with_commas(small)}
     return str(MENDED)
 
 

@@ -94,7 +94,8 @@ def _texts(language: str, folder: Path) -> dict[str, tuple[str, ...]]:
     found: dict[str, dict[str, None]] = {}
     for key, said in translation("django", folder, [of], class_=_Catalogue)._catalog.items():
         text = key if isinstance(key, str) else key[0]
-        if text and "{" not in text and (text is key or not english):
+        # Nobody words a comma anew.
+        if any(map(str.isalpha, text)) and "{" not in text and (text is key or not english):
             found.setdefault(text, {})[text if english else said] = None
     return {text: tuple(forms) for text, forms in found.items()}
 

@@ -11,6 +11,7 @@ from django.db.models import Q
 from fleet.ground.badges import money
 from fleet.ground.due import DueDay
 from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.wording import with_commas
 from fleet.people.models import School, User
 
 
@@ -60,7 +61,7 @@ class Charge(models.Model):
         ordering = ["due_on", "pk"]
 
     def __str__(self) -> str:
-        return f"{self.what}, {money(self.amount, self.currency)}"
+        return with_commas((self.what, money(self.amount, self.currency)))
 
     def due(self, today: date) -> DueDay | None:
         """How the day it is to be paid by stands to today; None once it is settled."""

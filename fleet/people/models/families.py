@@ -14,7 +14,7 @@ from django.utils.translation import gettext
 
 from fleet.ground.languages.known import choices
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.wording import in_reading_order
+from fleet.ground.wording import in_reading_order, with_commas
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
 from fleet.people.models.searched import Searched, SearchedQuerySet, having, words_of
@@ -225,10 +225,10 @@ class Pupil(Searched):
     @property
     def described(self) -> str:
         """The name with year and class, as it stands in lists where names may repeat."""
-        return ", ".join(part for part in (self.name, self.class_in_words) if part)
+        return with_commas((self.name, self.class_in_words))
 
     @property
     def class_in_words(self) -> str:
         """`year 5, Band`; empty where neither is known."""
         year = gettext("year %(year)s") % {"year": self.year} if self.year.isdigit() else self.year
-        return ", ".join(part for part in (year, self.group) if part)
+        return with_commas((year, self.group))

@@ -14,6 +14,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
+from fleet.ground.wording import with_commas
 from fleet.people.models import School
 from fleet.people.queries.own_words import speaking
 from fleet.register.models import LabelSheet
@@ -72,7 +73,7 @@ def labels_drawn(
 
 def found_words(school: School) -> str:
     """What a stranger who finds the horn reads."""
-    return gettext("If found: %(school)s") % {"school": ", ".join(filter(None, (school.name, school.contact)))}
+    return gettext("If found: %(school)s") % {"school": with_commas((school.name, school.contact))}
 
 
 def one_label(

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext, gettext_noop
 from django.utils.translation import gettext as _s
 
+from fleet.ground.wording import with_commas
 from fleet.people.models import School
 from fleet.people.queries.own_words import speaking
 from fleet.reports.queries.loan_facts import SheetFacts
@@ -40,7 +41,7 @@ def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: st
                 page = Sheet(out, school=school.name, title=gettext("Loan sheet"), paper=paper, foot=contact)
             else:
                 page.turn(own=True, head=gettext("Loan sheet"), foot=contact)
-            page.entry(f"{facts.number}, {facts.pupil}")
+            page.entry(with_commas((facts.number, facts.pupil)))
             code = ("desk:sheet", facts.sheet_code) if facts.sheet_code else ("desk:label", facts.label_code)
             if not _sheet(page, facts, origin + reverse(code[0], args=code[1:])):
                 page.turn()
@@ -123,9 +124,7 @@ def _condition(page: Sheet, facts: SheetFacts, y: float) -> float:
     """Gives the foot of its last line, as the other parts do."""
     _heading(page, 0, y, _both(facts, gettext_noop("How it is when it goes out")), COLUMN)
     y = page.paragraph(0, y + 2, facts.condition, COLUMN, size=9, lines=2)
-    if not facts.findings:
-        if not facts.was_checked:
-            return y
+    if facts.was_checked and not facts.findings:
         page.words(0, y + 5, gettext("Nothing found."), size=9)
         return y + 5
     shown = facts.findings if len(facts.findings) <= 5 else facts.findings[:4]
@@ -258,7 +257,7 @@ def _agreement_fits(facts: SheetFacts, height: float) -> bool:
 
 def _overleaf(page: Sheet, facts: SheetFacts) -> None:
     """What a family signs is never cut: an agreement that the sheet has no room for stands whole on its back."""
-    page.words(0, BODY_TOP + 6, f"{facts.number}, {facts.pupil}", size=11, bold=True, width=WIDTH)
+    page.words(0, BODY_TOP + 6, with_commas((facts.number, facts.pupil)), size=11, bold=True, width=WIDTH)
     _agreement_heading(page, facts, BODY_TOP + 14)
     _agreement(page, facts, BODY_TOP + 16, BODY_END - BODY_TOP - 16, size=9.5)
 
@@ -289,10 +288,10 @@ def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
         return
     rows = [
         (gettext("For"), back.instead),
-        (gettext("Recorded") if back.how == "Lost" else gettext("On"), f"{back.on}, {back.by}"),
+        (gettext("Recorded") if back.how == "Lost" else gettext("On"), with_commas((back.on, back.by))),
         (gettext("Plays"), back.grade),
         (gettext("Mouthpiece"), back.mouthpiece),
-        (gettext("Missing"), ", ".join(back.missing)),
+        (gettext("Missing"), with_commas(back.missing)),
     ]
     labelled(page, x, y, THIRD, [(label, words) for label, words in rows if words])
 

@@ -10,6 +10,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from fleet.ground.languages.known import spoken_tag
+from fleet.ground.wording import with_commas
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand
 from identify.core.drawing.hand import hand
@@ -93,5 +94,7 @@ def _fingers(chart: Chart, kind: str) -> tuple[str, ...]:
     if len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers) > 3:
         said.append(gettext("4 is the little finger."))
     if build.thumb_levers and thumb_is_used(chart, kind):
-        said.append(gettext("%(letters)s: the thumb.") % {"letters": ", ".join(dict.fromkeys(letters(build).values()))})
+        said.append(
+            gettext("%(letters)s: the thumb.") % {"letters": with_commas(dict.fromkeys(letters(build).values()))}
+        )
     return tuple(said)

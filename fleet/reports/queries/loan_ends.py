@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.utils import timezone
 from django.utils.translation import gettext, gettext_noop
 
-from fleet.ground.wording import day
+from fleet.ground.wording import day, with_commas
 from fleet.lending.models import Ended, Loan
 from fleet.workshop.models import ConditionCheck
 
@@ -50,6 +50,6 @@ def returned(loan: Loan) -> Returned | None:
         on=day(loan.returned_on),
         by=str(loan.returned_to),
         missing=tuple(thing.in_words for thing in loan.accessories.all() if thing.came_back is False),
-        grade=f"{check.grade}, {gettext(check.get_grade_display())}" if check else "",
-        mouthpiece=f"{day(cleaned)}, {loan.mouthpiece_cleaned_by}" if cleaned else gettext("not cleaned yet"),
+        grade=with_commas((check.grade, gettext(check.get_grade_display()))) if check else "",
+        mouthpiece=with_commas((day(cleaned), loan.mouthpiece_cleaned_by)) if cleaned else gettext("not cleaned yet"),
     )

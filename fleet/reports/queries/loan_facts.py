@@ -17,7 +17,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
-from fleet.ground.wording import day
+from fleet.ground.wording import day, with_commas
 from fleet.lending.models import Agreement, Loan, LoanPeriod
 from fleet.people.models import Guardian, Pupil, School
 from fleet.people.queries.own_words import speaking
@@ -101,12 +101,12 @@ def _of_loan(loan: Loan, language: str) -> SheetFacts:
         signed_as=online.signed_as if online else "",
         signer=online.signer if online else "",
         moved=tuple(
-            (capfirst(gettext(one.get_kind_display())), f"{day(timezone.localdate(one.at))}, {one.by}")
+            (capfirst(gettext(one.get_kind_display())), with_commas((day(timezone.localdate(one.at)), one.by)))
             # The box has room for two lines below the issue.
             for one in periods[-2:]
         ),
         moved_last=periods[-1].kind if periods else "",
-        issued=f"{day(loan.issued_on)}, {loan.issued_by}",
+        issued=with_commas((day(loan.issued_on), loan.issued_by)),
         returned=returned(loan),
         sheet_code=loan.sheet_code or "",
     )
@@ -271,13 +271,10 @@ def _said(
                 (gettext("Serial number"), horn.serial_number),
                 (
                     gettext("Wrap, finish"),
-                    ", ".join(
-                        filter(
-                            None,
-                            (
-                                gettext(horn.get_wrap_display()) if horn.wrap else gettext("wrap not looked at"),
-                                gettext(horn.get_finish_display()) if horn.finish else "",
-                            ),
+                    with_commas(
+                        (
+                            gettext(horn.get_wrap_display()) if horn.wrap else gettext("wrap not looked at"),
+                            gettext(horn.get_finish_display()) if horn.finish else "",
                         )
                     ),
                 ),

@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
-from fleet.ground.wording import day
+from fleet.ground.wording import day, with_commas
 from fleet.lending.actions.agreements import kept_version
 from fleet.lending.actions.issuing import held_together
 from fleet.lending.models import Agreement
@@ -162,14 +162,14 @@ def words_shown(
     """Every word the guardian signs, as plain text, in the language that is spoken now: it is shown like this and kept
     like this."""
     kind = kind_and_stand(horn.build, horn.stands_in)
-    found = "; ".join(str(finding) for finding in open_findings(horn)) or gettext("nothing found")
+    found = gettext("; ").join(str(finding) for finding in open_findings(horn)) or gettext("nothing found")
     grade = {"grade": check.grade, "words": gettext(check.get_grade_display()), "found": found}
     parts = [
         gettext("%(school)s: loan of a horn") % {"school": horn.school.name},
         gettext("Horn %(number)s: %(kind)s") % {"number": horn.number, "kind": kind},
         gettext("For %(pupil)s") % {"pupil": pupil.described},
         gettext("Due back on %(day)s") % {"day": day(due_on)},
-        gettext("Goes along: %(things)s") % {"things": ", ".join(map(gettext, things)) or gettext("nothing")},
+        gettext("Goes along: %(things)s") % {"things": with_commas(map(gettext, things)) or gettext("nothing")},
         gettext("How it is: grade %(grade)s, %(words)s; %(found)s") % grade,
         "",
         gettext("Agreement, version %(version)s") % {"version": agreement.version},

@@ -7,6 +7,7 @@ from functools import cache
 
 from django.utils.translation import gettext
 
+from fleet.ground.wording import with_commas
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
 from identify.core.horns.builds import Build
@@ -102,7 +103,7 @@ def in_words(at: str, found: Sequence[str]) -> str:
         return ""
     listed = names[-1]
     if names[:-1]:
-        listed = gettext("%(some)s and %(last)s") % {"some": ", ".join(names[:-1]), "last": names[-1]}
+        listed = gettext("%(some)s and %(last)s") % {"some": with_commas(names[:-1]), "last": names[-1]}
     return gettext(f"%(places)s {NOUN.get(at, '')}".strip()) % {"places": listed}
 
 
