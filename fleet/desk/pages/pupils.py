@@ -32,6 +32,7 @@ from fleet.people.models import Guardian, Opening, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.addresses import tellings_of_change, tellings_of_joining
+from fleet.people.queries.classes import Classes
 from fleet.people.queries.classes import classes as classes_of
 from fleet.people.queries.objections import objected_of
 from fleet.people.queries.proof import lately_proven
@@ -135,8 +136,7 @@ CLASSES = 50
 
 def classes(request: SeatedRequest) -> HttpResponse:
     """Every class with how many are in it, each the way to its other name."""
-    found = [(name, many) for name, many in classes_of(request.seat.school) if name]
-    page = Paginator(found, CLASSES).get_page(request.GET.get("page"))
+    page = Paginator(Classes(request.seat.school, in_none=False), CLASSES).get_page(request.GET.get("page"))
     return render(request, "people/classes.html", {"page": page})
 
 

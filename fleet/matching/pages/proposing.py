@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
 from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.paging import COUNTED_TO
 from fleet.ground.wording import in_reading_order
 from fleet.matching.actions import keep_rules
 from fleet.matching.forms import MatchingRulesForm, plan_forms
@@ -29,7 +30,7 @@ from fleet.matching.solving.reasons import listed, shortages, tied, why_left, wh
 from fleet.matching.solving.remedies import BUYING, Move, remedies
 from fleet.people.forms.one_of_many import SHOWN, to_tick
 from fleet.people.models import Pupil
-from fleet.people.queries.classes import classes
+from fleet.people.queries.classes import class_names, classes
 from fleet.people.queries.seats import Seat, SeatedRequest
 from fleet.register.models.kinds import stand_in_words
 from fleet.signing.forms.batches import pairs_in_query
@@ -41,15 +42,14 @@ FEW_TIES = 5
 
 def matching(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
-    known = classes(school)
+    known = classes(school, None if request.GET.get("all") == "1" else request.GET.getlist("class"))
     asked = asked_from(request.GET, weights_of(school), known)
     shown: dict[str, Any] = {
         "asked": asked,
         "rules": MatchingRulesForm(initial=asked.weights.as_dict()),
-        "pupils_in_all": sum(n for _, n in known),
     }
     if not asked.groups or request.GET.get("do") == "find":
-        return render(request, "loans/matching.html", {**shown, **_classes(request, known)})
+        return render(request, "loans/matching.html", {**shown, **_classes(request)})
     today = timezone.localdate(request.now)
     pool = gather(school, asked.groups, today=today, leave=asked.leave, without=asked.without)
     proposal = propose(pool.pupils, pool.horns, asked.weights, fixed=asked.fixed)
@@ -57,15 +57,25 @@ def matching(request: SeatedRequest) -> HttpResponse:
     return render(request, "loans/proposal.html", shown)
 
 
-def _classes(request: SeatedRequest, known: Sequence[tuple[str, int]]) -> dict[str, Any]:
+def _classes(request: SeatedRequest) -> dict[str, Any]:
     """Those to choose from: all of a small school, of another what is ticked and the first that have the words."""
-    words, pupils, before = request.GET.get("find", ""), dict(known), set(request.GET.getlist("class"))
-    ticked, found, more = to_tick(((group, group or _s("in no class")) for group in pupils), before, words)
+    school, words, before = request.seat.school, request.GET.get("find", ""), set(request.GET.getlist("class"))
+    names: Iterable[str] = (named := class_names(school))
+    if not words:
+        # The first others are enough then, and one that tells whether there are more.
+        names = [*named.filter(group__in=before), *named.exclude(group__in=before)[: SHOWN + 1]]
+    in_none = (group for group, _ in classes(school, [""]))
+    ticked, found, more = to_tick(((one, one or _s("in no class")) for one in (*names, *in_none)), before, words)
+    pupils = dict(classes(school, [name for name, _ in (*ticked, *found)]))
     offered = [
         {"name": name, "label": label, "pupils": pupils[name], "ticked": name in before}
         for name, label in (*ticked, *found)
+        if name in pupils
     ]
-    return {"classes": offered, "find": words, "more": more, "none": not found, "first": SHOWN}
+    many = Pupil.objects.at(school).filter(left_on=None)[: COUNTED_TO + 1].count()
+    everybody = _s("All pupils") if many > COUNTED_TO else _s("All %(pupils)s pupils") % {"pupils": many}
+    shown = {"classes": offered, "find": words, "more": more, "none": not found, "first": SHOWN}
+    return {**shown, "everybody": everybody if many else ""}
 
 
 # Classes on one page.

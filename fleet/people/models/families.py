@@ -212,6 +212,9 @@ class Pupil(Searched):
             models.Index(
                 fields=["school", "group", "year", "group_sorted_by"], name="pupil_class", condition=Q(left_on=None)
             ),
+            models.Index(
+                fields=["school", "group_sorted_by", "group"], name="pupil_class_in_order", condition=Q(left_on=None)
+            ),
         ]
 
     def __str__(self) -> str:

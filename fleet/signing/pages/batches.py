@@ -25,7 +25,7 @@ from fleet.ground.paging import PAGE
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
-from fleet.people.queries.classes import classes
+from fleet.people.queries.classes import Classes, classes
 from fleet.people.queries.seats import SeatedRequest
 from fleet.signing.actions.handing_out import hand_out
 from fleet.signing.actions.putting_before import put_before, take_back
@@ -60,18 +60,18 @@ def _choose(request: SeatedRequest) -> HttpResponse:
     if request.method == "POST" and from_outbox(request):
         # The numbers so far stand in the address; the page looks them up there.
         return lead_on(request, request.get_full_path())
-    known = classes(school)
     group = request.GET.get("class")
     pairing: Pairing | None = None
-    if group is not None and group in dict(known):
+    if group is not None and classes(school, [group]):
         pairing = pair_by_number(school, group, request.GET)
         # A scanner ends each number with Enter, which looks up the numbers so far; only the button goes on.
         if "go" in request.GET and pairing.pairs and not pairing.wrong:
             return redirect(f"{request.path}?{pairs_in_query(pairing.pairs)}")
-    page = Paginator(known, PAGE).get_page(request.GET.get("page"))
-    groups = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in page]
-    shown: dict[str, Any] = {"groups": groups, "page": page, "pairing": pairing, "group": group, "steps": _steps(0)}
-    shown["most"] = MOST_IN_A_BATCH
+    shown: dict[str, Any] = {"pairing": pairing, "group": group, "steps": _steps(0), "most": MOST_IN_A_BATCH}
+    if pairing is None:
+        page = Paginator(Classes(school, in_none=True), PAGE).get_page(request.GET.get("page"))
+        shown["groups"] = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in page]
+        shown["page"] = page
     return render(request, "loans/batch_pair.html", shown, status=status_of(request))
 
 
