@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from datetime import timedelta
 from typing import Any
@@ -102,6 +103,19 @@ def test_the_app_s_digits_open_the_second_step(client):
     client.post(SECOND_STEP, {"code": app_shows(secret)})
 
     assert signed_in(client)
+
+
+def test_what_passkeys_need_is_read_for_whoever_has_a_second_step_alone(client, monkeypatch):
+    monkeypatch.setitem(sys.modules, "allauth.mfa.stages", None)
+    without, having = teacher(), teacher(email="has@example.org")
+    totp.TOTP.activate(having, totp.generate_totp_secret())
+
+    by_password(client, without.email)
+    assert signed_in(client)
+
+    client.post("/account/sign-out/")
+    with pytest.raises(ImportError, match="stages"):
+        by_password(client, having.email)
 
 
 def test_a_code_by_letter_does_not_go_round_the_second_step(client):
