@@ -27,3 +27,16 @@ def test_of_horns_idle_since_one_day_the_first_by_number_are_told_and_none_of_th
     for most in (10, 20):
         told = [(one.horn.number, one.lent_before, one.days) for one in idle(school, make.TODAY, most)]
         assert told == everything[:most]
+
+
+def test_horns_idle_since_earlier_days_come_before_those_of_the_last_day_told_that_are_first_by_number():
+    school, day = make.school(), timedelta(days=1)
+    for number in (7, 3, 5):
+        make.horn(school, number=f"HN-{number}", created=make.NOW - timedelta(hours=number % 3))
+    make.horn(school, number="HN-9", created=make.NOW - 2 * day)
+    make.horn(school, number="HN-8", created=make.NOW - day)
+    make.horn(school, number="HN-1", created=make.NOW + day)
+
+    told = [("HN-9", 2), ("HN-8", 1), ("HN-3", 0), ("HN-5", 0), ("HN-7", 0)]
+    for most in range(1, 7):
+        assert [(one.horn.number, one.days) for one in idle(school, make.TODAY, most)] == told[:most]

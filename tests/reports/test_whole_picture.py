@@ -206,7 +206,7 @@ def test_the_picture_takes_the_same_queries_for_a_small_fleet_and_a_large_one(as
         browser = as_(make.staff(Role.HEAD, school))
         # Session, account, seat; jobs, horns, horns, checks, loans, horns, findings;
         # how many pupils; the classes, and what matching asks: pupils, horns, holders, faults, plans, weights.
-        with django_assert_num_queries(25):
+        with django_assert_num_queries(27):
             browser.get(f"/s/{school.slug}/picture/")
 
 

@@ -62,7 +62,7 @@ class ToBuy:
 
 def pupils_in_classes(school: School) -> int:
     """How many pupils matching would go through. One query."""
-    return Pupil.objects.at(school).filter(left_on=None).exclude(group="").count()
+    return Pupil.objects.at(school).filter(left_on=None, group__gt="").count()
 
 
 def to_look_at(pool: Pool, steps: Sequence[Move]) -> ToLookAt:

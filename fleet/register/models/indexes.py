@@ -41,6 +41,12 @@ INDEXES = [
         fields=["school", "build", "stands_in", "fourth_valve", "fifth_valve", "withdrawn_on", "number"],
         name="horn_charts",
     ),
+    # How many of each sort are kept, where they are and how many of them may be lent.
+    models.Index(
+        fields=["school", "build", "stands_in", "where", "may_be_lent"],
+        name="horn_kept_by_kind",
+        condition=Q(withdrawn_on=None),
+    ),
     # SQLite takes it only where it holds all that is asked.
     models.Index(
         fields=["school", "withdrawn_on", "id", "teaches", "build"],

@@ -6,14 +6,13 @@ What is counted by kind or by day is counted by the database; a test folds plain
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Count, Exists, Max, OuterRef, Q, Subquery
-from django.db.models.functions import TruncDate
+from django.db.models import Case, Count, Exists, Max, OuterRef, Q, Subquery, When
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
@@ -120,14 +119,14 @@ class Figures:
 def figures(school: School, until: date) -> Figures:
     """Everything the picture shows, for the twelve months that end with the month of `until`, but what to buy.
 
-    Ten queries. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
+    Twelve queries. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
     """
     months = last_months(until, 12)
     since = months[0]
     done = list(
         RepairJob.objects.at(school)
         .exclude(closed_at=None)
-        .filter(closed_at__gte=start_of(since), closed_at__lt=start_of(until + timedelta(days=1)))
+        .filter(closed_at__gte=start_of(since), closed_at__lt=_end(until))
         .select_related("horn")
         .order_by("pk")
     )
@@ -188,25 +187,49 @@ def condition(school: School, until: date, years: int = YEARS) -> list[GradesOn]
     `until`; oldest first. Two queries."""
     ends = school.year_ends or date(until.year, 12, 31)
     days = [*reversed(years_behind(ends, until, years - 1)), until]
-    there = Horn.objects.at(school).ever_had()
-    horns = list(there.values_list("pk", "created", "acquired_on", "withdrawn_on"))
-    looked = ConditionCheck.objects.at(school).filter(at__lt=start_of(until + timedelta(days=1)))
-    checks = list(looked.order_by("at", "pk").values_list("horn", "at", "grade"))
+    there = Horn.objects.at(school).ever_had().order_by().annotate(came=_came(days), went=_went(days))
+    horns = {(came, went): many for came, went, many in there.values_list("came", "went").annotate(Count("pk"))}
+    looked = ConditionCheck.objects.at(school).filter(horn__struck_out=False, at__lt=_end(until))
+    placed = looked.annotate(
+        place=_first(days, lambda day: Q(at__lt=_end(day))), came=_came(days, "horn__"), went=_went(days, "horn__")
+    )
+    # Which grade the horns that came and went so have from which day on, and one less of the grade before.
+    moved: Counter[tuple[int, int, int, int]] = Counter()
     newest: dict[int, int] = {}
-    place, told = 0, []
-    for day in days:
-        end = start_of(day + timedelta(days=1))
-        while place < len(checks) and checks[place][1] < end:
-            newest[checks[place][0]] = checks[place][2]
-            place += 1
-        kept = [
-            key
-            for key, created, acquired, withdrawn in horns
-            if (created < end or (acquired is not None and acquired <= day)) and (withdrawn is None or withdrawn > day)
-        ]
-        grades = Counter(newest.get(key, 0) for key in kept)
-        told.append(GradesOn(day, (grades[1], grades[2], grades[3], grades[4]), grades[0]))
+    checks = placed.order_by("horn", "at", "pk").values_list("horn", "place", "came", "went", "grade")
+    for horn, place, came, went, grade in checks:
+        moved[place, came, went, grade] += 1
+        if horn in newest:
+            moved[place, came, went, newest[horn]] -= 1
+        newest[horn] = grade
+    told = []
+    for place, day in enumerate(days):
+        grades: Counter[int] = Counter()
+        for (since, came, went, grade), many in moved.items():
+            if since <= place and came <= place < went:
+                grades[grade] += many
+        kept = sum(many for (came, went), many in horns.items() if came <= place < went)
+        told.append(GradesOn(day, (grades[1], grades[2], grades[3], grades[4]), kept - grades.total()))
     return told
+
+
+def _end(day: date) -> datetime:
+    return start_of(day + timedelta(days=1))
+
+
+def _first(days: Sequence[date], so: Callable[[date], Q]) -> Case:
+    """Which of the days, counted from 0, is the first on which it is so; as many as there are where none is."""
+    return Case(*(When(so(day), then=place) for place, day in enumerate(days)), default=len(days))
+
+
+def _came(days: Sequence[date], way: str = "") -> Case:
+    """On which of the days a horn was the school's first."""
+    return _first(days, lambda day: Q(**{f"{way}created__lt": _end(day)}) | Q(**{f"{way}acquired_on__lte": day}))
+
+
+def _went(days: Sequence[date], way: str = "") -> Case:
+    """On which of the days it was no longer kept."""
+    return _first(days, lambda day: Q(**{f"{way}withdrawn_on__lte": day}))
 
 
 def loans_by_month(school: School, months: Sequence[date], until: date) -> list[Month]:
@@ -242,13 +265,19 @@ def _next_month(first: date) -> date:
 
 
 def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
-    """The horns in their places that nobody has had for longest, by days and numbers. Two queries."""
+    """The horns in their places that nobody has had for longest, by days and numbers. Four queries."""
     here, in_turn = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE), ("number_stem", "number_tail", "pk")
     returned = Loan.objects.filter(horn=OuterRef("pk")).exclude(returned_on=None).order_by()
     back: Any = here.annotate(back=Subquery(returned.values("horn").annotate(last=Max("returned_on")).values("last")))
-    never = here.filter(~Exists(returned), created__lt=start_of(until + timedelta(days=1)))
     since = [(horn.back, horn, True) for horn in back.filter(back__lte=until).order_by("back", *in_turn)[:most]]
-    by_day = never.order_by(TruncDate("created"), *in_turn)[:most]
-    since += [(timezone.localdate(horn.created), horn, False) for horn in by_day]
+    never = here.filter(~Exists(returned))
+    # The first of all tell the day of the last one told; of that day the first by number.
+    first = list(never.filter(created__lt=_end(until)).order_by("created", "pk").values_list("pk", "created")[:most])
+    if first:
+        last = timezone.localdate(first[-1][1])
+        keys = [key for key, created in first if created < start_of(last)]
+        of_last = never.filter(created__gte=start_of(last), created__lt=_end(last)).order_by(*in_turn)
+        keys += of_last.values_list("pk", flat=True)[:most]
+        since += [(timezone.localdate(horn.created), horn, False) for horn in here.filter(pk__in=keys)]
     since.sort(key=lambda one: (one[0], *(getattr(one[1], name) for name in in_turn)))
     return [Idle(horn, day, lent, (until - day).days) for day, horn, lent in since[:most]]
