@@ -29,6 +29,7 @@ def found(school, words):
         ("ömer", ["Ömer Öz"]),
         ("OMER", ["Ömer Öz"]),
         ("öz", ["Ömer Öz"]),
+        ("Öz, Ömer", ["Ömer Öz"]),
         ("dang", ["Minh Đặng"]),
         ("ĐẶNG", ["Minh Đặng"]),
         ("gross", ["Ida Groß"]),

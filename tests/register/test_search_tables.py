@@ -21,6 +21,16 @@ def test_words_are_made_alike_on_both_sides():
     assert terms(" ") == []
 
 
+def test_a_horn_is_found_by_its_place_as_pages_write_it():
+    school = make.school()
+    place = make.place(school, room="Horn cupboard", shelf="top")
+    horn = make.horn(school, place=place)
+    make.horn(school, place=make.place(school, room="Horn cupboard", shelf="bottom"))
+
+    for walk in (False, True):
+        assert list(Horn.objects.at(school).having_words(str(place), walk=walk)) == [horn]
+
+
 def test_search_works_again_after_a_migration_took_its_triggers():
     if connection.vendor != "sqlite":
         pytest.skip("an index goes with its table on PostgreSQL")

@@ -28,8 +28,10 @@ _IN_ALPHABET = str.maketrans({"ґ": "гяя1", "є": "еяя1", "і": "ияя1",
 
 
 def words_of(query: str) -> list[str]:
-    """The words of a query as they stand in a `search` column, six at most."""
-    return folded(query.replace("\0", " ")).split()[:MOST_WORDS]
+    """The words of a query as they stand in a `search` column, six at most. A comma behind one is none of it: a place
+    is shown as `Cupboard, top`, and an office writes `Okafor, Ada`."""
+    words = (word.strip(",;") for word in folded(query.replace("\0", " ")).split())
+    return [word for word in words if word][:MOST_WORDS]
 
 
 def in_order(name: str, family: str = "") -> str:

@@ -16,11 +16,11 @@ from django.db import connection, models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from fleet.ground.wording import folded
+from fleet.people.models.searched import words_of
 
 Horns = TypeVar("Horns", bound=models.QuerySet[Any])
 
 LONGEST_QUERY = 100
-MOST_WORDS = 6
 TABLE = "register_horn_search"
 
 
@@ -31,7 +31,7 @@ def searchable(*parts: str) -> str:
 
 def terms(query: str) -> list[str]:
     """The pieces of text, three letters at least, that must all occur in a horn's search column."""
-    words = searchable(query[:LONGEST_QUERY].replace("\0", " ")).split()[:MOST_WORDS]
+    words = words_of(query[:LONGEST_QUERY])
     return [{1: f" {word} ", 2: f" {word}"}.get(len(word), word) for word in words]
 
 
