@@ -40,6 +40,11 @@ LOW = """() => [...document.querySelectorAll('main :is(a[href], button, input:no
     .map(e => e.matches('[type=radio], [type=checkbox]') ? (e.labels && e.labels[0]) || e : e)
     .filter(e => e.offsetParent && getComputedStyle(e).display !== 'inline')
     .filter(e => e.getBoundingClientRect().height < 43.5).map(e => e.outerHTML.slice(0, 120))"""
+# Words beside marked ones, from which a flex box takes the blanks between them.
+RUN_TOGETHER = """() => [...document.querySelectorAll('main a[href]')]
+    .filter(e => /flex|grid/.test(getComputedStyle(e).display) && e.children.length)
+    .filter(e => [...e.childNodes].some(one => one.nodeType === 3 && one.data.trim()))
+    .map(e => e.outerHTML.slice(0, 120))"""
 # Pairs of what can be touched, and texts beside each other, of which one lies on the other.
 OVERLAP = """() => {
     const all = [...document.querySelectorAll(
@@ -90,6 +95,7 @@ def test_texts_longer_by_two_fifths_and_letters_of_twice_the_size_fit_a_phone(op
     for address in pages_of(family):
         page.goto(address)
         wrong += [f"{address}: lower than 44 px: {html}" for html in page.evaluate(LOW)]
+        wrong += [f"{address}: run together: {html}" for html in page.evaluate(RUN_TOGETHER)]
         for size in ("usual", "twice"):
             if size == "twice":
                 page.evaluate(TWICE)

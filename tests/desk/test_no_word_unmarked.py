@@ -167,7 +167,9 @@ def everything_of_a_family(language: str) -> dict[str, Any]:
     make.ask(reported, other.user, kind="lost", answer="δ", answered_at=make.NOW, answered_by=head)
     make.charge(reported, head, what="ενοίκιο")
     gone = make.loan(horn(build="mellophone-f"), child(left_on=make.TODAY), head, accessories=())
-    lost = make.loan(horn(), child(), head, returned_on=make.TODAY, lost_words="ε", returned_to=head)
+    lost = make.loan(
+        horn(not_found_on=make.TODAY), child(), head, returned_on=make.TODAY, lost_words="ε", returned_to=head
+    )
     back = make.loan(horn(), child(), head, returned_on=make.TODAY, returned_to=head)
     Agreement.objects.filter(school=school).update(words=FIRST_WORDS)
     waits = horn(build="single-bb")
