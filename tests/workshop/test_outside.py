@@ -220,13 +220,17 @@ def test_a_job_gets_to_the_repairers_only_by_saying_which(world):
     assert "Say below which repairer" in no.value.sentence
 
 
-def test_a_job_done_straight_from_the_repairers_is_back(world):
+@pytest.mark.parametrize("state", ["done", "bench", "given-up"])
+def test_a_job_leaves_the_repairers_only_by_saying_when_it_came_back(world, state):
     job = say(world, quote=None)
 
-    change_job(job=job, by=world.technician, at=make.NOW, seen=job.steps.last().pk, work=Work("done"))
+    with pytest.raises(Refused) as no:
+        change_job(job=job, by=world.technician, at=make.NOW, seen=job.steps.last().pk, work=Work(state))
 
+    assert no.value.sentence == f"{world.horn} is at the repairer’s. Say first when it came back."
+    assert no.value.way_out.page == "workshop:job-outside"
     job.refresh_from_db()
-    assert (job.state, job.back_on) == ("done", TODAY)
+    assert (job.state, job.back_on) == ("away", None)
 
 
 @pytest.mark.parametrize(

@@ -101,7 +101,8 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work,
     Done mends the faults that are not said to be left as they are. `seen` is the number of the newest step on the page
     the change was made from (0 for none). `brought` says that a horn on loan was brought: it is in the workshop until
     it is fetched, and its loan goes on. Raises Refused when a verdict has no reason,
-    when somebody has changed the job since, when it is closed, and when a horn that is out is to go on the bench.
+    when somebody has changed the job since, when it is closed, when a horn that is out is to go on the bench, and while
+    it is at the repairer's: who knows when it came back says so first.
     """
     horn = locked(job.horn)
     job = RepairJob.objects.select_related("technician").get(pk=job.pk)
@@ -111,6 +112,11 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work,
     unchanged_since(job, seen)
     if work.verdict and not work.verdict_why.strip():
         raise Refused(_s("Say why it is worth mending, or not."))
+    if job.state == State.AWAY and work.state != State.AWAY:
+        raise Refused(
+            _s("%(horn)s is at the repairer’s. Say first when it came back.") % {"horn": horn},
+            way_out=WayOut("workshop:job-outside", _s("Say when it came back"), (job.pk,)),
+        )
     if work.state == State.AWAY and job.state != State.AWAY:
         raise Refused(_s("Say below which repairer has the horn and since when: that puts the job at the repairer’s."))
     on_bench = work.state in RepairJob.IN_THE_WORKSHOP
@@ -125,8 +131,6 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work,
             % {"horn": horn, "holder_name": horn.holder_name},
             way_out=WayOut("desk:horn", _s("Go to %(horn)s") % {"horn": horn}, (horn.pk,)),
         )
-    if job.state == State.AWAY and work.state != State.AWAY and job.sent_on and job.back_on is None:
-        job.back_on = max(job.sent_on, timezone.localdate(at))
     told = moved(job, {name: getattr(work, name) for name in changed})
     for name in changed:
         setattr(job, name, getattr(work, name))
@@ -138,7 +142,7 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work,
     if brought and horn.holder_name and not horn.on_bench:
         job.brought_at, job.fetched_at = at, None
         words = f"brought for repair, its loan goes on; {words}"
-    job.save(update_fields=[*changed, "minutes", "closed_at", "back_on", "brought_at", "fetched_at"])
+    job.save(update_fields=[*changed, "minutes", "closed_at", "brought_at", "fetched_at"])
     step(job=job, words=words, told=told, by=by, at=at)
 
     if job.state == State.DONE:
@@ -155,13 +159,8 @@ def move_job(*, job: RepairJob, by: User, at: datetime, seen: int, state: str) -
     family has brought it. Who taps takes a job that nobody has; done where no
     minutes are noted takes those of the clock, else the usual ones of what was mended.
 
-    Raises Refused for a horn at the repairer's, and as `change_job` does.
+    Raises Refused as `change_job` does.
     """
-    if job.state == State.AWAY:
-        raise Refused(
-            _s("%(horn)s is at the repairer’s. Say first when it came back.") % {"horn": job.horn},
-            way_out=WayOut("workshop:job-outside", _s("Say when it came back"), (job.pk,)),
-        )
     work = work_of(job)
     minutes = work.minutes
     if state == State.DONE and minutes is None and not job.sittings.exists():
