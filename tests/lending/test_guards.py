@@ -95,14 +95,15 @@ def test_a_charge_has_six_figures_and_cents_at_most(amount, taken):
     assert form.is_valid() is taken
 
 
-@pytest.mark.parametrize(("days", "wants"), [(365, False), (366, True)])
+@pytest.mark.parametrize(("days", "wants"), [(365, False), (366, True), (None, True)])
 def test_renewing_asks_for_a_look_where_the_last_is_older_than_the_school_allows(
     lending, loan, as_, at_noon, days, wants
 ):
     type(lending.school).objects.update(check_days=365)
-    type(lending.horn).objects.filter(pk=lending.horn.pk).update(checked_on=make.TODAY - days * DAY)
+    type(lending.horn).objects.filter(pk=lending.horn.pk).update(checked_on=days and make.TODAY - days * DAY)
     page = as_(lending.teacher).get(f"/s/{lending.school.slug}/loans/{loan.pk}/renew/")
     assert page.context["wants_look"] is wants
+    assert ("Nobody has looked it over yet." in page.content.decode()) is (days is None)
 
 
 def test_a_new_year_that_has_ended_is_held_against_the_year_before():
