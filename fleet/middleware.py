@@ -19,6 +19,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.cache import patch_vary_headers
+from django.utils.translation import gettext as _s
 from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
@@ -203,7 +204,8 @@ class Doors:
     @staticmethod
     def _second_step_first(request: HttpRequest, seat: Seat) -> HttpResponse:
         """To the page where it is switched on; a part fetched by script sends the whole page there."""
-        messages.warning(request, f"Heads of {seat.school} have a second step. Switch it on, then you can go on.")
+        said = _s("Heads of %(school)s have a second step. Switch it on, then you can go on.")
+        messages.warning(request, said % {"school": seat.school})
         to = reverse("mfa_index")
         return HttpResponseClientRedirect(to) if request.headers.get("HX-Request") == "true" else redirect(to)
 

@@ -7,6 +7,7 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils.html import strip_tags
+from django.utils.translation import override
 from pypdf import PdfReader
 
 from fleet.desk.queries.personal import of_pupil
@@ -14,10 +15,11 @@ from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.lending.actions import returning
 from fleet.lending.actions.accessories import settle
-from fleet.lending.models import LoanAccessory
+from fleet.lending.models import Loan, LoanAccessory
 from fleet.lending.queries.told import STORY
 from fleet.register.queries.horns_now import horn_now
 from fleet.register.queries.story import story_of
+from fleet.reports.queries.loan_ends import returned
 from tests import make
 from tests.pages import folded
 
@@ -169,3 +171,20 @@ def test_the_horns_story_the_sheet_and_what_is_kept_of_the_pupil_say_what_became
 def test_no_row_is_settled_by_halves(lending, missing, wrong):
     with pytest.raises(IntegrityError), transaction.atomic():
         LoanAccessory.objects.filter(pk=missing.pk).update(**wrong)
+
+
+def test_what_went_along_is_named_in_the_readers_language(as_, lending, missing):
+    settled(lending, missing)
+    type(lending.school).objects.filter(pk=lending.school.pk).update(language="de", staff_languages=["de"])
+    with override("de"):
+        told = [one.sentence for one in story_of(lending.horn, STORY).told() if one.kind in ("settled", "return")]
+        ended = returned(Loan.objects.get(pk=missing.loan_id))
+
+    page = folded(as_(lending.teacher).get(to("loan", lending, missing.loan)))
+
+    assert "Koffer" in page
+    assert "wurde ersetzt am 17. September 2026" in page
+    assert ">case" not in page
+    assert " case " not in page
+    assert "Fehlte: Koffer; wurde ersetzt." in told
+    assert ended.missing == ("Koffer (wurde ersetzt)",)

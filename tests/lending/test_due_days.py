@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 from django.urls import reverse
+from django.utils.translation import override
 
 from fleet.lending.forms.dates import RecallForm
 from fleet.lending.models import Loan, LoanPeriod
@@ -145,3 +146,14 @@ def test_a_loan_is_recalled_where_its_newest_move_is_a_recall_whatever_other_loa
     make.keep([never, recalled, renewed])
 
     assert [loan.horn for loan in Loan.objects.at(lending.school).recalled()] == [recalled]
+
+
+def test_why_a_day_is_none_to_move_to_is_said_in_the_readers_language(out):
+    with override("de"):
+        assert out.not_later(out.due_on) == (
+            "Es ist schon bis 1. März 2027 ausgeliehen. Eine Verlängerung endet später."
+        )
+        assert out.not_sooner(out.due_on) == (
+            "Es ist ohnehin bis 1. März 2027 zurückzubringen. Eine Rückforderung verlangt es früher."
+        )
+    assert out.not_later(out.due_on + DAY) == out.not_sooner(out.due_on - DAY) == ""

@@ -36,6 +36,6 @@ def settle(*, accessory: LoanAccessory, settled_as: str, by: User, at: datetime)
         raise Refused(_s("Say what became of it."))
     thing.settled_as, thing.settled_on, thing.settled_by = settled_as, timezone.localdate(at), by
     thing.save(update_fields=["settled_as", "settled_on", "settled_by"])
-    told = [["what", str(thing)], ["what became of it", worded(thing, "settled_as")]]
+    told = [["what", thing.name], ["what became of it", worded(thing, "settled_as")]]
     record_of(thing.loan, deed=Deed.ACCESSORY_SETTLED, by=by, at=at, told=told)
     return thing

@@ -49,7 +49,7 @@ class ReturnForm(PlainSentences, forms.Form):
         super().__init__(*args, **kwargs)
         self.loan, self.today, self.check = loan, today, check
         self.things = list(loan.accessories.all())
-        self.fields["came_back"].choices = [(thing.pk, _s(thing.name)) for thing in self.things]  # type: ignore[attr-defined]
+        self.fields["came_back"].choices = [(thing.pk, str(thing)) for thing in self.things]  # type: ignore[attr-defined]
         note = loan.as_noted
         # A note tells of the usual accessories only; anything else is ticked as without one.
         missing = set(USUAL_ACCESSORIES).difference(note.came_back) if note else set()

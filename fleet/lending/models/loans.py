@@ -7,6 +7,8 @@ from datetime import date
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DueDay, near, over
 from fleet.ground.languages.marks import _s_lazy
@@ -200,13 +202,15 @@ class Loan(models.Model):
 
     def not_later(self, due_on: date) -> str:
         """Why this is no day to renew it to, if it is none."""
-        later = due_on > self.due_on
-        return "" if later else f"It is due on {day(self.due_on)} already. A renewal ends later than that."
+        if due_on > self.due_on:
+            return ""
+        return _s("It is due on %(due_on)s already. A renewal ends later than that.") % {"due_on": day(self.due_on)}
 
     def not_sooner(self, due_on: date) -> str:
         """Why this is no day to recall it by, if it is none."""
-        sooner = due_on < self.due_on
-        return "" if sooner else f"It is due on {day(self.due_on)} anyway. A recall asks for it sooner."
+        if due_on < self.due_on:
+            return ""
+        return _s("It is due on %(due_on)s anyway. A recall asks for it sooner.") % {"due_on": day(self.due_on)}
 
     def days_over(self, today: date) -> int:
         """Days since it was due, while it is out; 0 before that and once it is back."""
@@ -233,10 +237,10 @@ class LoanAccessory(models.Model):
     not is missing until it is settled."""
 
     class Settled(models.TextChoices):
-        CAME_LATER = "came-later", _s_lazy("came back later")
-        REPLACED = "replaced", _s_lazy("was replaced")
-        CHARGED = "charged", _s_lazy("was charged")
-        LET_GO = "let-go", _s_lazy("was let go")
+        CAME_LATER = "came-later", gettext_lazy("came back later")
+        REPLACED = "replaced", gettext_lazy("was replaced")
+        CHARGED = "charged", gettext_lazy("was charged")
+        LET_GO = "let-go", gettext_lazy("was let go")
 
     loan = models.ForeignKey(Loan, on_delete=models.CASCADE, related_name="accessories")
     name = models.CharField(max_length=60)
@@ -260,16 +264,22 @@ class LoanAccessory(models.Model):
         ordering = ["pk"]
 
     def __str__(self) -> str:
-        return self.name
+        """In the reader's language, where it is one of the usual things."""
+        return gettext(self.name)
 
     @property
     def what_became(self) -> str:
         """Of what did not come back: "was replaced on 3 May 2027", "" while nobody has said."""
-        return f"{self.get_settled_as_display()} on {day(self.settled_on)}" if self.settled_on else ""
+        if self.settled_on is None:
+            return ""
+        return _s("%(settled_as)s on %(day)s") % {
+            "settled_as": self.get_settled_as_display(),
+            "day": day(self.settled_on),
+        }
 
     @property
     def in_words(self) -> str:
-        """`case`, or `case (was replaced)`."""
+        """`case`, or `case (was replaced)`; families read it on their sheet."""
         return f"{self} ({self.get_settled_as_display()})" if self.settled_on else str(self)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
@@ -47,6 +48,8 @@ class ReturnNote(models.Model):
 
     def __str__(self) -> str:
         """`with case, mouthpiece, finish light wear: bell scratched`."""
-        things = ", ".join(self.came_back) or "nothing"
-        words = f": {self.words}" if self.words else ""
-        return f"with {things}, finish {self.get_finish_grade_display()}{words}"
+        seen = _s("with %(things)s, finish %(finish)s") % {
+            "things": ", ".join(map(_s, self.came_back)) or _s("nothing"),
+            "finish": self.get_finish_grade_display(),
+        }
+        return f"{seen}: {self.words}" if self.words else seen

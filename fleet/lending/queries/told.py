@@ -80,7 +80,7 @@ def _ending(loan: Loan) -> str:
         return _s("Lost while %(pupil)s had it.") % {"pupil": loan.pupil}
     if loan.goes_on_as is not None:
         return _s("Swapped: %(pupil)s got %(horn)s instead.") % {"pupil": loan.pupil, "horn": loan.goes_on_as.horn}
-    missing = ", ".join(_s(one.name) for one in loan.accessories.all() if one.came_back is False)
+    missing = ", ".join(str(one) for one in loan.accessories.all() if one.came_back is False)
     if missing:
         return _s("Came back from %(pupil)s without %(missing)s.") % {"pupil": loan.pupil, "missing": missing}
     return _s("Came back from %(pupil)s, complete.") % {"pupil": loan.pupil}
@@ -284,7 +284,7 @@ OWING = (
             "accessory",
             thing.loan.horn_id,
             _s("%(horn)s: %(thing)s, from %(pupil)s")
-            % {"horn": thing.loan.horn, "thing": thing.name, "pupil": thing.loan.pupil.name},
+            % {"horn": thing.loan.horn, "thing": thing, "pupil": thing.loan.pupil.name},
             _s("missing since %(returned_on)s") % {"returned_on": day(thing.loan.returned_on)},
             WayOut("loans:accessory", _s("Say what became of it"), (thing.pk,)),
             since=thing.loan.returned_on,

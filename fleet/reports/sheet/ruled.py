@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from fleet.reports.sheet.heads import Head, heads
-from fleet.reports.sheet.lines import broken, leading
+from fleet.reports.sheet.lines import broken, fitted, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 
 SIZE = 9.0
@@ -118,9 +118,14 @@ def to_write_on(page: Sheet, x: float, y: float, width: float, labels: Sequence[
 
 
 def labelled(page: Sheet, x: float, y: float, width: float, rows: Sequence[tuple[str, str]]) -> None:
-    """Rows of a label and what it says, below one another."""
+    """Rows of a label and what it says, below one another; what does not go into a line takes two."""
     line = y + 1.5
     for label, words in rows:
         line += 5.4
         page.words(x, line, label, size=8, grey=True, width=17)
-        page.words(x + 18, line, words, size=9.5, width=width - 18)
+        said, size = fitted(words, width - 18, 9.5)
+        if size >= 8:
+            page.words(x + 18, line, said, size=size)
+        else:
+            top = line - leading(8) * 0.75
+            line = page.paragraph(x + 18, top, words, width - 18, size=8, lines=2) - 0.9

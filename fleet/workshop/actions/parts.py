@@ -38,8 +38,10 @@ def use_part(*, job: RepairJob, part: Part, count: int, by: User, at: datetime) 
     if not 1 <= count <= MOST_PIECES:
         raise Refused(_s("Use at least one piece, and no more than a thousand."))
     if part.on_hand < count:
-        left = f"Only {part.on_hand} of {part} are left" if part.on_hand else f"No {part} is left"
-        raise Refused(_s("%(left)s: %(count)s cannot be used.") % {"left": left, "count": count})
+        said = {"part": part, "left": part.on_hand, "count": count}
+        if not part.on_hand:
+            raise Refused(_s("No %(part)s is left: %(count)s cannot be used.") % said)
+        raise Refused(_s("Only %(left)s of %(part)s are left: %(count)s cannot be used.") % said)
     part.on_hand -= count
     part.save(update_fields=["on_hand"])
     step(job=job, words=f"used {count} × {part}", by=by, at=at)
