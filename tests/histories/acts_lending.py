@@ -14,7 +14,7 @@ from fleet.lending.actions import accessories, asks, charges, dates, in_a_row, r
 from fleet.lending.actions.new_year import begin_year
 from fleet.lending.models import FamilyAsk, Loan, LoanAccessory, Wish
 from fleet.lending.queries.agreements import current_agreement
-from fleet.lending.queries.new_year import AS_IS, RECALL, RENEW, ClassWish, YearWish, classes_now, look_over
+from fleet.lending.queries.new_year import AS_IS, RECALL, RENEW, ClassWish, YearWish, classes_with_pupils, look_over
 from fleet.people.queries.school_days import school_days
 from fleet.register.models import Horn
 from fleet.signing.actions import putting_before, sheets, signed_sheets, signing
@@ -232,7 +232,7 @@ def _move_the_day(world: World, horn: int, move: Any, days: int) -> Deed | None:
 @act(1, pupil=WHICH, leaves=st.booleans(), loans=st.sampled_from([RENEW, RECALL, AS_IS]))
 def begin_a_school_year(world: World, pupil: int, leaves: bool, loans: str) -> Deed:
     """All classes go on or leave, but for one pupil."""
-    found, day = classes_now(world.school), timedelta(days=1)
+    found, day = classes_with_pupils(world.school), timedelta(days=1)
     then = {one.key: ClassWish(leaves, one.next_group, RECALL if leaves else loans) for one in found}
     wish = YearWish(world.today + 400 * day, world.today, then)
     days, left_out = school_days(world.school), {world.pupil(pupil).pk}

@@ -301,7 +301,7 @@ def test_a_school_year_takes_as_many_queries_for_three_as_for_one(db, as_, rows,
         pupil = make.pupil(school, make.guardian(school), group=f"{n + 5}a", year="")
         make.loan(make.horn(school), pupil, head, due_on=ENDS)
     client = as_(head)
-    with django_assert_num_queries(6):  # session, account, seat, holidays, classes, their loans
+    with django_assert_num_queries(7):  # session, account, seat, holidays, classes, their pupils, their loans
         page = client.get(here(school))
     with django_assert_num_queries(6):
         look = client.post(here(school), {**sent(page), "do": "look"})

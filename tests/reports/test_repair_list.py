@@ -253,7 +253,7 @@ def test_the_print_takes_the_same_queries_for_three_jobs_as_for_one(world, count
         make.report(job.horn, world.technician, job=job)
     world.browser.get(world.address)
 
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         printed(world)
 
 

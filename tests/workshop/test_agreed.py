@@ -92,13 +92,13 @@ def test_a_job_with_nothing_but_what_is_left_has_nothing_left_to_mend(world):
         return turns(world.school, make.TODAY)[0]
 
     world.settle("string-broken", "not-done", "The family has one")
-    assert ([one.entry.code for one in turn().faults], turn().nothing_left) == (["bell-dented"], False)
+    assert ([one.fault for one in turn().found], turn().nothing_left) == (["bell-dented"], False)
 
     world.settle("bell-dented", "not-done", "It does no harm")
     assert turn().nothing_left
 
     world.settle("bell-dented", "open")
-    assert [one.entry.code for one in turn().faults] == ["bell-dented"]
+    assert [one.fault for one in turn().found] == ["bell-dented"]
 
 
 def test_what_was_left_can_be_done_after_all_and_done_be_left(world):

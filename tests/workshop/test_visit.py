@@ -217,7 +217,7 @@ def test_the_page_takes_the_same_queries_for_three_jobs_as_for_one(world, count,
         world.job(("string-broken", "r"))
     world.browser.get(world.address)
 
-    with django_assert_num_queries(21):
+    with django_assert_num_queries(22):
         world.browser.get(world.address, {"minutes": "30"})
 
 

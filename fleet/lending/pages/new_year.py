@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, one_of, posted, status_of
 from fleet.lending.actions.new_year import begin_year
-from fleet.lending.forms.new_year import LookedOverForm, NewYearForm
+from fleet.lending.forms.new_year import AT_ONCE, LookedOverForm, NewYearForm
 from fleet.lending.queries.new_year import NewYear, classes_now, classes_with_pupils, look_over
 from fleet.people.queries.school_days import SchoolDays, school_days
 from fleet.people.queries.seats import SeatedRequest
@@ -19,7 +19,7 @@ from fleet.people.queries.seats import SeatedRequest
 def new_year(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
     days = school_days(school)
-    classes = classes_with_pupils(school) if request.method == "POST" else classes_now(school)
+    classes = classes_with_pupils(school) if request.method == "POST" else classes_now(school, counted=AT_ONCE)
     form = NewYearForm(posted(request), school=school, classes=classes, days=days, today=today)
     act = one_of(request, {"begin": _begin, "look": _look})
     if act is None or not form.is_valid():

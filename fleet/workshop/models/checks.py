@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext
@@ -68,6 +70,11 @@ class ConditionCheck(models.Model):
         return f"check {self.pk}"
 
 
+def times(number: int | None, places: Sequence[str]) -> int:
+    """How often a horn has a fault: at each place it was found, or as many as were counted; once where nobody said."""
+    return max(1, number or 0, len(places))
+
+
 class Finding(models.Model):
     """One fault found at a check. Its severity starts as the catalogue's and may be changed by who looked."""
 
@@ -121,8 +128,7 @@ class Finding(models.Model):
 
     @property
     def count(self) -> int:
-        """How often the horn has it: at each place it was found, or as many as were counted; once where nobody said."""
-        return max(1, self.number or 0, len(self.places))
+        return times(self.number, self.places)
 
     @property
     def figure(self) -> str:

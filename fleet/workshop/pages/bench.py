@@ -91,9 +91,10 @@ def _shown(request: SeatedRequest) -> dict[str, Any]:
         numbers = Paginator(closed.values_list("pk", flat=True), PER_PAGE).get_page(request.GET.get("page"))
         rows = RepairJob.objects.select_related("horn", "technician").in_bulk(list(numbers))
         context |= {"page": numbers, "closed": [rows[pk] for pk in numbers]}
-    reports = FaultReport.objects.at(school).unanswered().select_related("horn").most_pressing_first()
+    pressing = FaultReport.objects.at(school).unanswered().most_pressing_first().values_list("pk", flat=True)[:FEW]
+    reports = FaultReport.objects.filter(pk__in=list(pressing)).select_related("horn").most_pressing_first()
     context |= {
-        "reports": reports[:FEW],
+        "reports": reports,
         "to_check": Horn.objects.at(school)
         .mended_unchecked()
         .select_related("place")

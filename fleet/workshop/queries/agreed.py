@@ -6,13 +6,43 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median_low
+from typing import NamedTuple
 
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _s
 
 from fleet.people.models import School
-from fleet.workshop.models import Finding, RepairJob
+from fleet.workshop.models import Finding, NotDone, RepairJob
+from fleet.workshop.models.checks import times
+from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.works import works
 from fleet.workshop.queries.condition import newest_of_each, open_findings
+
+
+class FoundOnJob(NamedTuple):
+    """The newest finding of a fault on a job: how often the horn has it and how long that usually takes to mend, None
+    where nobody can say; `left` while it is neither mended nor agreed to be left out."""
+
+    key: int
+    fault: str
+    severity: str
+    often: int
+    minutes: int | None
+    left: bool
+
+
+def found_on_jobs(school: School) -> dict[int, list[FoundOnJob]]:
+    """By job, of the open ones of a school: as plain values, since jobs are many and a page shows few. One query."""
+    left_out = NotDone.objects.filter(job=OuterRef("job"), fault=OuterRef("fault"))
+    rows = Finding.objects.filter(job__horn__school=school, job__closed_at=None, job__isnull=False)
+    rows = rows.annotate(left_out=Exists(left_out)).order_by("check_made__at", "pk")
+    on_job: dict[int, dict[str, FoundOnJob]] = defaultdict(dict)
+    told = rows.values_list("pk", "job", "fault", "severity", "number", "places", "mended_at", "left_out")
+    for key, job, fault, severity, number, places, mended_at, left in told:
+        often, minutes = times(number, places), catalogue().fault(fault).minutes
+        found = FoundOnJob(key, fault, severity, often, minutes and minutes * often, mended_at is None and not left)
+        on_job[job or 0][fault] = found
+    return {job: list(found.values()) for job, found in on_job.items()}
 
 
 def findings_of(job: RepairJob) -> list[Finding]:

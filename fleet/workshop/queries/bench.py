@@ -9,7 +9,7 @@ from datetime import date
 from enum import IntEnum
 from typing import Any
 
-from django.db.models import Exists, Max, OuterRef, Q
+from django.db.models import Max, Q
 from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DueDay
@@ -20,9 +20,10 @@ from fleet.ground.wording import short_day
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
-from fleet.workshop.models import FaultReport, Finding, NotDone, Part, PartUsed, RepairJob, WorkOrdered
+from fleet.workshop.models import FaultReport, Finding, Part, PartUsed, RepairJob, WorkOrdered
 from fleet.workshop.models.faults import WEIGHT, Fault, worst
 from fleet.workshop.models.works import KnownWork
+from fleet.workshop.queries.agreed import FoundOnJob, found_on_jobs
 from fleet.workshop.queries.parts import Stock, stock_of
 
 STOPS = {
@@ -76,7 +77,7 @@ class Turn:
     due: DueDay | None
     minutes: int | None
     # Those still to be mended.
-    faults: tuple[Finding, ...]
+    found: tuple[FoundOnJob, ...]
     nothing_left: bool
     works: tuple[KnownWork, ...] = ()
     more: bool = False
@@ -86,6 +87,8 @@ class Turn:
     stand_in: str = ""
     bring_on: date | None = None
     job: RepairJob | None = field(default=None, compare=False)
+    # The rows of `found`, once it has its job.
+    faults: tuple[Finding, ...] = field(default=(), compare=False)
 
     @property
     def order(self) -> tuple[Any, ...]:
@@ -151,7 +154,7 @@ class Turn:
     def _weighs(self) -> str:
         if self.nothing_left:
             return _s("nothing left to mend: close the job")
-        if not self.faults and self.severity == "w":
+        if not self.found and self.severity == "w":
             return _s("work ordered") if self.works or self.ordered else ""
         return STOPS[self.severity]
 
@@ -189,12 +192,7 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
         jobs = jobs.filter(state=state)
     if technician_id is not None:
         jobs = jobs.filter(technician_id=technician_id or None)
-    on_job: dict[int, dict[str, Finding]] = defaultdict(dict)
-    left_out = NotDone.objects.filter(job=OuterRef("job"), fault=OuterRef("fault"))
-    found = Finding.objects.filter(job__horn__school=school, job__closed_at=None, job__isnull=False)
-    found = found.annotate(left_out=Exists(left_out))
-    for finding in found.order_by("check_made__at", "pk"):
-        on_job[finding.job_id or 0][finding.fault] = finding
+    found = found_on_jobs(school)
     reported: dict[int, list[tuple[bool, str]]] = defaultdict(list)
     reports = FaultReport.objects.at(school).filter(Q(answered_at=None) | Q(job__isnull=False, job__closed_at=None))
     for horn_id, still_plays, pupil in reports.order_by().values_list("horn_id", "still_plays", "pupil__name"):
@@ -213,18 +211,27 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
         due = DueDay(job.horn__due_on, today) if job.horn__due_on and not job.horn__noted_back else None
         told = reported[job.horn]
         soon = due is not None and due.is_near(school.soon_days)
-        turn = _turn(job, list(on_job[job.pk].values()), ordered[job.pk], stock, used[job.pk], due, told, soon)
+        turn = _turn(job, found.get(job.pk, []), ordered[job.pk], stock, used[job.pk], due, told, soon)
         in_turn.append(turn)
     return sorted(in_turn, key=lambda turn: turn.order)
 
 
 def with_jobs(shown: Sequence[Turn]) -> list[Turn]:
     """The same turns with their rows and, in words, where their horns are, for the ones on the page; `seen` of a row is
-    its newest step. One query."""
+    its newest step. Two queries."""
     jobs = RepairJob.objects.select_related("horn__place", "technician").annotate(seen=Max("steps"))
     rows = jobs.in_bulk([turn.job_id for turn in shown])
     there = [(turn, rows[turn.job_id]) for turn in shown if turn.job_id in rows]
-    return [replace(turn, job=job, whereabouts=job.horn.whereabouts) for turn, job in there]
+    found = Finding.objects.in_bulk([one.key for turn in shown for one in turn.found])
+    return [
+        replace(
+            turn,
+            job=job,
+            whereabouts=job.horn.whereabouts,
+            faults=tuple(found[one.key] for one in turn.found if one.key in found),
+        )
+        for turn, job in there
+    ]
 
 
 def waits_here(horn: Horn) -> WayOut | None:
@@ -237,7 +244,7 @@ def waits_here(horn: Horn) -> WayOut | None:
     return WayOut("workshop:check-new", _s("Check it"), (horn.pk,)) if to_be_checked else None
 
 
-def usual_minutes(faults: Sequence[Fault | Finding | WorkOrdered]) -> int | None:
+def usual_minutes(faults: Sequence[Fault | Finding | FoundOnJob | WorkOrdered]) -> int | None:
     """Their usual times added up, None where none of them has one."""
     known = [fault.minutes for fault in faults if fault.minutes is not None]
     return sum(known) if known else None
@@ -245,7 +252,7 @@ def usual_minutes(faults: Sequence[Fault | Finding | WorkOrdered]) -> int | None
 
 def _turn(
     job: Any,
-    findings: list[Finding],
+    findings: list[FoundOnJob],
     works: list[WorkOrdered],
     stock: Stock,
     used: Mapping[int, int],
@@ -254,7 +261,7 @@ def _turn(
     soon: bool,
 ) -> Turn:
     minutes = job.minutes
-    left = [one for one in findings if one.mended_at is None and not getattr(one, "left_out", False)]
+    left = [one for one in findings if one.left]
     left.sort(key=lambda one: (-WEIGHT[one.severity], one.fault))
     nothing_left = bool(findings) and not left and not works
     severity = worst(one.severity for one in left)
@@ -267,10 +274,10 @@ def _turn(
         severity = "r" if stopped else "w"
     more = False
     if minutes is None:
-        timed: list[Finding | WorkOrdered] = [*left, *works]
+        timed: list[FoundOnJob | WorkOrdered] = [*left, *works]
         minutes = usual_minutes(timed)
         more = any(one.minutes is None for one in timed)
-    wants = stock.wanting(((one.fault, one.count) for one in left), used=used)
+    wants = stock.wanting(((one.fault, one.often) for one in left), used=used)
     return Turn(
         job.pk,
         job.state,

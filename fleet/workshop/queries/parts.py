@@ -18,8 +18,8 @@ class Stock:
     def wanted(self, faults: Iterable[tuple[str, int]]) -> dict[Part, int]:
         """The parts these faults want, each (code, in how many places), with how many of each."""
         found = list(faults)
-        counted = {part: sum(count for code, count in found if code in part.mends) for part in self.parts}
-        return {part: count for part, count in counted.items() if count}
+        counted = ((part, sum(count for code, count in found if code in part.mends)) for part in self.parts)
+        return {part: count for part, count in counted if count}
 
     def wanting(
         self, faults: Iterable[tuple[str, int]], *, used: Mapping[int, int] | None = None
