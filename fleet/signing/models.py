@@ -175,7 +175,7 @@ class SheetOutQuerySet(models.QuerySet["SheetOut"]):
 
     def out(self) -> SheetOutQuerySet:
         """Still to come back: the school has the horn in hand, and the pupil is there to have it."""
-        there = self.not_put_away().filter(horn__withdrawn_on=None, pupil__left_on=None)
+        there = self.not_put_away().filter(horn__withdrawn_on=None, horn__not_found_on=None, pupil__left_on=None)
         # Asked for the equal of "", SQLite would begin with all horns that nobody has.
         return there.exclude(horn__holder_name__gt="")
 

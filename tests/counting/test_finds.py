@@ -162,6 +162,19 @@ def test_a_find_that_was_the_missed_horn_leads_on_to_its_difference(as_, cupboar
     assert answer.url == f"{at}lines/{line.pk}/"
 
 
+@pytest.mark.parametrize("lent", [True, False])
+def test_a_find_that_is_a_horn_with_a_family_says_so(as_, cupboard, at, found, lent):
+    find = found("no label")
+    horn = make.horn(cupboard.school, number="A-2", place=cupboard.store)
+    if lent:
+        make.loan(horn, make.pupil(cupboard.school, name="Ada"), cupboard.head)
+
+    given = {"resolution": "horn", "number": "A-2", "reason": "Its serial number"}
+    page = as_(cupboard.head).post(f"{at}finds/{find.pk}/", given, follow=True).content.decode()
+
+    assert ("A-2 was seen here, and the register says: with Ada. See to it on its page." in page) == lent
+
+
 @pytest.mark.parametrize(
     ("given", "field"),
     [

@@ -31,9 +31,10 @@ def client(lending, as_):
     return as_(lending.teacher)
 
 
-def test_nobody_waits_for_the_sheet_of_a_horn_that_was_withdrawn(lending):
+@pytest.mark.parametrize("kind", ["withdrawn", "not-found"])
+def test_nobody_waits_for_the_sheet_of_a_horn_that_the_school_has_not_in_hand(lending, kind):
     send(lending)
-    change_standing(horn=lending.horn, kind="withdrawn", reason="Crushed", by=lending.teacher, at=make.NOW)
+    change_standing(horn=lending.horn, kind=kind, reason="Crushed", by=lending.teacher, at=make.NOW)
     assert (owed(lending), list(SheetOut.objects.out())) == ([], [])
 
 
@@ -82,7 +83,9 @@ def test_a_sheet_from_before_a_check_is_to_be_printed_again(client, lending):
     address = way_to([one], "").address(lending.school.slug)
 
     make.check(lending.horn, lending.teacher, at=make.NOW + timedelta(hours=1))
-    assert "It says something else than what stands here. Print it again" in folded(client.get(address))
+    page = folded(client.get(address))
+    assert "It says something else than what stands here. Print it again" in page
+    assert f'<a href="{reverse("loans:sheet-out", args=(lending.school.slug, one.pk))}">Is it signed?' in page
     lending.check = lending.horn.checks.order_by("-at")[0]
     send(lending)
     assert "It says something else" not in folded(client.get(address))

@@ -62,7 +62,13 @@ def find(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def _next(request: SeatedRequest, done: Find) -> str:
-    """On to the line of the horn it is, where that was missed in a count that is ended; else to the count."""
+    """On to the line of the horn it is, where that was missed in a count that is ended; else to the count. Of a horn
+    that the register has elsewhere, that is said."""
+    if done.horn is not None and not done.horn.whereabouts.is_here:
+        told = {"horn": done.horn, "whereabouts": done.horn.whereabouts.words}
+        messages.warning(
+            request, _s("%(horn)s was seen here, and the register says: %(whereabouts)s. See to it on its page.") % told
+        )
     missed = Line.objects.filter(count=done.count_id, horn=done.horn, outcome__in=Line.DIFFERENCES, resolution="")
     line = missed.first()
     if line is None:
