@@ -167,7 +167,8 @@ SHEET_DAYS = 14
 
 class SheetOutQuerySet(models.QuerySet["SheetOut"]):
     def at(self, school: School) -> SheetOutQuerySet:
-        return self.filter(horn__school=school)
+        # A school has many horns and few agreements, under which its sheets are found without reading the site's.
+        return self.filter(horn__school=school, agreement__school=school)
 
     def not_put_away(self) -> SheetOutQuerySet:
         """Nobody has issued the horn since or put the sheet away."""
@@ -201,6 +202,10 @@ class SheetOut(Proposed):
             models.UniqueConstraint(
                 fields=["horn", "pupil"], condition=Q(put_away_at=None), name="one_sheet_out_of_a_horn_and_pupil"
             )
+        ]
+        indexes = [
+            models.Index(fields=["agreement"], condition=Q(put_away_at=None), name="sheet_out_of_a_school"),
+            models.Index(fields=["printed_at"], name="sheet_by_batch"),
         ]
         ordering = ["-printed_at", "-pk"]
         verbose_name, verbose_name_plural = "sheet to sign", "sheets to sign"
