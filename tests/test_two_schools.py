@@ -22,10 +22,9 @@ from pypdf import PdfReader
 from fleet.counting.models import Find, Line
 from fleet.desk.urls import ACTS
 from fleet.ground.access import DOORS, SETTINGS, Role
-from fleet.ground.wording import in_reading_order
 from fleet.lending.models import PastLoan
 from fleet.letters.actions.calendar import make_key
-from fleet.people.models import Opening, Pupil
+from fleet.people.models import Opening
 from fleet.workshop.models import Part
 from tests import make
 from tests.browser_client import Browser
@@ -132,8 +131,8 @@ def build(mark: str) -> World:
         head = world.people[Role.HEAD]
         late = make.pupil(named, make.guardian(named), group=BAND)
         make.loan(make.horn(named), late, head, issued_on=date(2025, 9, 1), due_on=date(2026, 6, 30))
-        of_a_class = {"group": (group := f"Class {mark}"), "group_sorted_by": in_reading_order(group)}
-        Pupil.objects.filter(pk=world.pupil.pk).update(**of_a_class)
+        world.pupil.group = f"Class {mark}"
+        world.pupil.save()
         make.keep([world.horn])
         # Seen at another place than its own, so that it may be said to have moved.
         Line.objects.filter(count=world.count).update(outcome="elsewhere")
