@@ -1,6 +1,13 @@
 #!/usr/bin/env python3
 import os
 import sys
+from pathlib import Path
+
+# What cron, a mail server and whoever runs the site ask of data that are there.
+ASKS_OF_DATA = {
+    *("backup", "begin", "bounced", "export_school", "forget", "import_school", "reconcile", "remind"),
+    *("second_step", "send_mail", "sign_in", "sign_out", "verify_record"),
+}
 
 
 def main() -> None:
@@ -11,6 +18,16 @@ def main() -> None:
     except ImportError:
         sys.exit("Django is not installed here. Run this with the virtual environment: see README.md.")
     try:
+        if sys.argv[1:2] and sys.argv[1] in ASKS_OF_DATA and not {"-h", "--help"} & {*sys.argv}:
+            from django.conf import settings
+
+            kept = settings.DATABASES["default"]
+            # Asked for, SQLite would make an empty one there.
+            if "sqlite3" in str(kept["ENGINE"]) and not Path(str(kept["NAME"])).exists():
+                raise ImproperlyConfigured(
+                    f"No database is at {kept['NAME']}. HORN_DATA names the folder of the data; a new site begins with "
+                    "manage.py prepare."
+                )
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as wrong:
         sys.stderr.write(f"{wrong}\n")
