@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import secrets
 
-from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -32,8 +31,8 @@ from fleet.people.models import Guardian, Opening, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.addresses import tellings_of_change, tellings_of_joining
-from fleet.people.queries.classes import Classes
 from fleet.people.queries.classes import classes as classes_of
+from fleet.people.queries.classes import classes_in_pages
 from fleet.people.queries.objections import objected_of
 from fleet.people.queries.proof import lately_proven
 from fleet.people.queries.seats import SeatedRequest
@@ -136,7 +135,7 @@ CLASSES = 50
 
 def classes(request: SeatedRequest) -> HttpResponse:
     """Every class with how many are in it, each the way to its other name."""
-    page = Paginator(Classes(request.seat.school, in_none=False), CLASSES).get_page(request.GET.get("page"))
+    page = classes_in_pages(request.seat.school, CLASSES, in_none=False).get_page(request.GET.get("page"))
     return render(request, "people/classes.html", {"page": page})
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from functools import cached_property
 
+from django.core.paginator import Paginator
 from django.db.models import Count, QuerySet
 
 from fleet.ground.wording import in_reading_order
@@ -26,10 +27,14 @@ def classes(school: School, names: Collection[str] | None = None) -> list[tuple[
     )
 
 
-class Classes:
-    """What `classes` gives, with those in none or without, of which a `Paginator` reads one page only."""
+def classes_in_pages(school: School, per_page: int, *, in_none: bool) -> Paginator[tuple[str, int]]:
+    """What `classes` gives, with those in none or without, of which only the page asked for is read."""
+    # Of what it pages through it asks for its length and for slices.
+    return Paginator(_Classes(school, in_none), per_page)  # type: ignore[arg-type]
 
-    def __init__(self, school: School, *, in_none: bool) -> None:
+
+class _Classes:
+    def __init__(self, school: School, in_none: bool) -> None:
         self.school, self.in_none, self.names = school, in_none, class_names(school)
 
     def __len__(self) -> int:

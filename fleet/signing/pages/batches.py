@@ -12,7 +12,6 @@ from datetime import date
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -25,7 +24,7 @@ from fleet.ground.paging import PAGE
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
-from fleet.people.queries.classes import Classes, classes
+from fleet.people.queries.classes import classes, classes_in_pages
 from fleet.people.queries.seats import SeatedRequest
 from fleet.signing.actions.handing_out import hand_out
 from fleet.signing.actions.putting_before import put_before, take_back
@@ -69,7 +68,7 @@ def _choose(request: SeatedRequest) -> HttpResponse:
             return redirect(f"{request.path}?{pairs_in_query(pairing.pairs)}")
     shown: dict[str, Any] = {"pairing": pairing, "group": group, "steps": _steps(0), "most": MOST_IN_A_BATCH}
     if pairing is None:
-        page = Paginator(Classes(school, in_none=True), PAGE).get_page(request.GET.get("page"))
+        page = classes_in_pages(school, PAGE, in_none=True).get_page(request.GET.get("page"))
         shown["groups"] = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in page]
         shown["page"] = page
     return render(request, "loans/batch_pair.html", shown, status=status_of(request))
