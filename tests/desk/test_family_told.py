@@ -87,6 +87,19 @@ def test_a_family_that_still_has_the_horn_is_not_told_that_it_waits_for_the_repa
     assert ("It is lost" in page) == may_be_lost
 
 
+def test_a_family_whose_child_left_is_asked_to_bring_the_horn_and_not_to_keep_it(as_, lent):
+    loan, first, _ = lent
+    job = make.job(loan.horn, loan.issued_by)
+    make.report(loan.horn, first.user, pupil=loan.pupil, job=job, answered_at=make.NOW, answered_by=loan.issued_by)
+    type(loan.pupil).objects.filter(pk=loan.pupil.pk).update(left_on=make.TODAY)
+
+    page = folded(as_(first.user).get(f"/family/{loan.pk}/"))
+
+    assert "please bring the horn back" in page
+    assert "Keep the horn until then" not in page
+    assert "has put it on its repair list" in page
+
+
 @pytest.mark.parametrize(
     ("found", "mends", "checked", "reads"),
     [

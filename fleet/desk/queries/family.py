@@ -100,7 +100,7 @@ def reports_of(loan: Loan) -> list[tuple[FaultReport, str]]:
     """What the pupil's guardians reported, whichever of them, each with what became of it. Two queries, and one for
     each horn swapped before."""
     reports = list(
-        FaultReport.objects.filter(_reported_under(loan), pupil=loan.pupil).select_related("job", "horn", "by")
+        FaultReport.objects.filter(_reported_under(loan), pupil=loan.pupil).select_related("job", "horn", "pupil", "by")
     )
     findings = open_findings_of({report.horn_id for report in reports if report.job_id})
     return [(report, _became(report, findings.get(report.horn_id, []))) for report in reports]
@@ -113,7 +113,9 @@ def _became(report: FaultReport, findings: Sequence[Finding]) -> str:
         return ""
     state = RepairJob.State(report.job.state)
     if state == RepairJob.State.WAITING and report.horn.whereabouts.is_with_family:
-        return "" if report.job.bring_on else str(KEEP_IT)
+        # Who left is asked to bring it back at once.
+        gone = report.pupil is not None and report.pupil.left_on is not None
+        return "" if report.job.bring_on or gone else str(KEEP_IT)
     if state != RepairJob.State.DONE:
         return str(BECAME[state])
     left = [str(one) for one in findings if one.severity in TO_MEND]
