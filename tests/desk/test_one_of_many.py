@@ -44,7 +44,7 @@ def test_places_are_selected_up_to_a_hundred_and_typed_beyond_and_the_one_chosen
         f"horns/{horn.pk}/edit/": ("place", 101, "Room 41, top"),
         f"horns/new/?place={places[5].pk}": ("place", 101, "Room 5, top"),
         f"several/place/?horn={horn.pk}": ("place", 101, ""),
-        f"counts/{count.pk}/shelf/?place={places[5].pk}": ("place", 100, "Room 5, top"),
+        f"counts/{count.pk}/shelf/?place={places[5].pk}": ("place", 100, ""),
         f"prints/?place={places[5].pk}": ("place", 101, "Room 5, top"),
         f"horns/?place={places[41].pk}": ("place", 101, "Room 41, top"),
     }
@@ -216,3 +216,43 @@ def test_beyond_fifty_classes_others_to_match_are_found_and_what_is_ticked_stays
 def test_what_is_said_of_words_is_said_in_german(school):
     with override("de"):
         assert one_of_many.meant("Dach", []).sentence == "Nichts hier hat „Dach“ im Namen. Schreiben Sie andere Wörter."
+
+
+def test_words_written_anew_count_and_not_what_was_chosen_of_those_before(school, browser, monkeypatch):
+    monkeypatch.setattr(one_of_many, "MOST_OPTIONS", 2)
+    places = rooms(school, 3)
+    horn = make.horn(school, place=places[0])
+
+    said = {"place-words": "room 1", "place-one": places[2].pk, "seen": horn.place_id}
+    assert browser.post(f"/s/{school.slug}/horns/{horn.pk}/place/", said).status_code == 302
+    horn.refresh_from_db()
+    assert horn.place == places[1]
+
+
+def test_words_that_do_not_tell_are_in_sight_where_nothing_above_says_so(school, browser, monkeypatch):
+    monkeypatch.setattr(one_of_many, "MOST_OPTIONS", 1)
+    places, teacher = rooms(school, 2), make.staff(Role.TEACHER, school)
+    for n, place in enumerate(places):
+        make.loan(make.horn(school, number=f"HN-{n}", place=place), make.pupil(school, group=f"Class {n}"), teacher)
+    count = Count.objects.create(school=school, started_by=teacher, started_at=make.NOW)
+    shelf, back = f"/s/{school.slug}/counts/{count.pk}/shelf/?place={places[0].pk}", f"/s/{school.slug}/loans/back/"
+
+    def focused(page):
+        tags = [tag for tag in folded(page).split("<") if " autofocus" in tag]
+        return [tag.partition(' name="')[2].partition('"')[0] for tag in tags]
+
+    assert focused(browser.get(shelf)) == []
+    assert focused(browser.get(f"{shelf}&place-words=room")) == ["place-words"]
+    assert focused(browser.get(back)) == ["numbers"]
+    assert focused(browser.post(back, {"do": "class", "group-words": "class"})) == ["group-words"]
+    assert focused(browser.post(back, {"do": "class"})) == []
+
+
+def test_who_stands_at_one_of_many_places_writes_the_other_into_an_empty_field(school, browser, monkeypatch):
+    places = rooms(school, 2)
+    count = Count.objects.create(school=school, started_by=make.staff(Role.HEAD, school), started_at=make.NOW)
+    shelf = f"/s/{school.slug}/counts/{count.pk}/shelf/?place={places[1].pk}"
+
+    assert "selected>Room 1, top</option>" in folded(browser.get(shelf))
+    monkeypatch.setattr(one_of_many, "MOST_OPTIONS", 1)
+    assert '<input type="text" name="place-words" maxlength' in folded(browser.get(shelf))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime, timedelta
-from typing import Any, TypedDict
+from typing import Any, TypedDict, cast
 from zlib import crc32
 
 from django.contrib import messages
-from django.http import HttpResponse, JsonResponse
+from django.http import HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _s
@@ -23,6 +23,7 @@ from fleet.ground.addresses import whole
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
+from fleet.people.forms.one_of_many import RowField
 from fleet.people.models import School, User
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.forms.places import OnePlaceForm
@@ -50,13 +51,20 @@ def place_asked(school: School, asked: str | None) -> Place | None:
     return None if key is None else Place.objects.filter(school=school, pk=key).first()
 
 
+def _elsewhere(school: School, said: QueryDict) -> OnePlaceForm:
+    return OnePlaceForm(said, school=school, label=_s("I stand somewhere else"), empty=None)
+
+
 def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
     """The horns that belong at a place, and the way to say which are there."""
     seat = request.seat
     count = get_object_or_404(Count.objects.at(seat.school), pk=pk)
-    elsewhere = OnePlaceForm(request.GET, school=seat.school, label=_s("I stand somewhere else"), empty=None)
+    elsewhere = _elsewhere(seat.school, request.GET)
     asked = elsewhere.is_valid()
     place = elsewhere.cleaned_data["place"] if asked else place_asked(seat.school, request.GET.get("place"))
+    if asked and cast("RowField", elsewhere.fields["place"]).many:
+        # Words of another place are written into an empty field.
+        elsewhere = _elsewhere(seat.school, QueryDict())
     if not count.is_open and request.method != "POST":
         return redirect("counting:count", seat.school.slug, pk)
     form = SawForm(posted(request))

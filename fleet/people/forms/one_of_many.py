@@ -149,9 +149,12 @@ class OneOfMany(forms.Select):
     def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
         """A key, or `Unclear` words."""
         one, words = data.get(f"{name}-one"), str(data.get(f"{name}-words") or "").replace("\0", " ")
-        if not one and words.strip():
-            return meant(" ".join(words.split()), self.choices.read())
-        return one or super().value_from_datadict(data, files, name)
+        if not (words := " ".join(words.split())):
+            return one or super().value_from_datadict(data, files, name)
+        everything = self.choices.read()
+        # Words may have been written anew after one of those before was chosen.
+        chosen = one and one in {str(key) for key, _ in having_words(words, everything)}
+        return one if chosen else meant(words, everything)
 
     def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
         if not self.choices.many:
@@ -159,7 +162,9 @@ class OneOfMany(forms.Select):
         unclear = isinstance(value, Unclear)
         said = value if unclear or not value else self.choices.name_of(value)
         said_of = {"maxlength": 200, "autocomplete": "off", "placeholder": _s("words of its name")}
-        typed = forms.TextInput({**said_of, **self.attrs})
+        # A page tells of it low down, where who sent it may not look: the count of a shelf, a list of many horns.
+        focus = {"autofocus": True} if unclear else {}
+        typed = forms.TextInput({**said_of, **self.attrs, **focus})
         drawn = typed.render(f"{name}-words", said, attrs, renderer)
         if unclear and value.having:
             found = [("", _s("choose one of these")), *value.having[:OFFERED]]
