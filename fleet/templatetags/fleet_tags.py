@@ -28,6 +28,7 @@ from fleet.people.models import Post
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, said_again, stand_in_words
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
+from fleet.workshop.models.steps import told_again
 from fleet.workshop.pages.badges import severity_badge
 from identify.core.horns.speech import within
 
@@ -38,6 +39,7 @@ register.filter(wording.minutes)
 register.filter(wording.reachable)
 register.filter(stand_in_words)
 register.filter(said_again)
+register.filter(told_again)
 register.filter(within)
 register.filter(wording.either)
 register.filter(wording.long_day)

@@ -22,6 +22,7 @@ from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
 from fleet.workshop.actions.mending import mend, opened, step, still_kept, stop_all
 from fleet.workshop.models import Finding, RepairJob
+from fleet.workshop.models.steps import told_again
 from fleet.workshop.queries.agreed import left_on
 from fleet.workshop.queries.bench import usual_minutes
 
@@ -193,7 +194,7 @@ def unchanged_since(job: RepairJob, seen: int) -> None:
                 "%(by)s changed this job at %(at)s: %(last)s. What you typed is still in the form. Read what "
                 "stands now, and save again if yours is to hold."
             )
-            % {"by": last.by, "at": spoken_time(last.at), "last": last.words}
+            % {"by": last.by, "at": spoken_time(last.at), "last": told_again(last.words)}
         )
     still_open(job)
 

@@ -27,6 +27,7 @@ from fleet.workshop.models import Care, ConditionCheck, FaultReport, Finding, Jo
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.jobs import RepairJobQuerySet
 from fleet.workshop.models.reports import FaultReportQuerySet
+from fleet.workshop.models.steps import told_again
 from fleet.workshop.queries.care import kept_of_care
 
 
@@ -47,7 +48,7 @@ def _of_step(step: JobStep) -> Iterator[StoryLine]:
     yield StoryLine(
         step.at,
         "repair",
-        _s("Repair job: %(step)s.") % {"step": step.words},
+        _s("Repair job: %(step)s.") % {"step": told_again(step.words)},
         str(step.by),
         ("workshop:job", step.job_id),
     )
