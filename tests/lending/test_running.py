@@ -4,10 +4,12 @@ from functools import partial
 
 import pytest
 from django.db import IntegrityError, transaction
+from django.utils.translation import override
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
 from fleet.lending.actions import asks, charges, dates, returning, swapping
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.people.models import Guardian, School
@@ -240,6 +242,19 @@ def test_a_renewal_answers_the_family_that_asked_for_it(lending, out):
     asked.refresh_from_db()
     assert asked.answer.startswith("Yes: it is due back on")
     assert not FamilyAsk.objects.unanswered().exists()
+
+
+def test_a_renewal_answers_in_the_familys_language_whoever_renews(lending, out):
+    type(lending.school).objects.update(family_languages=["de"])
+    type(lending.guardian).objects.update(language="de")
+    asked = asks.ask(loan=out, kind="renew", words="Noch länger?", by=lending.guardian.user, at=make.NOW)
+
+    with override("fr"):
+        due_on = renew(lending, out).due_on
+
+    asked.refresh_from_db()
+    with override("de"):
+        assert asked.answer == f"Ja: Es ist jetzt bis einschließlich {day(due_on)} zurückzubringen."
 
 
 def test_two_who_answer_a_family_at_once_answer_it_once(lending, out):

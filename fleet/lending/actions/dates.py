@@ -11,6 +11,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
@@ -18,6 +19,7 @@ from fleet.ground.wording import day
 from fleet.lending.actions.running import locked_while_running, record_of, refuse_leaver
 from fleet.lending.models import FamilyAsk, Loan, LoanPeriod
 from fleet.people.models import User
+from fleet.people.queries.own_words import speaking
 from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
@@ -96,7 +98,16 @@ def move_together(
         loan.due_on = due_on
     Loan.objects.bulk_update(loans, ["due_on"], batch_size=100)
     if kind == LoanPeriod.Kind.RENEWED:
-        words = f"Yes: it is due back on {day(due_on)} now."
-        asked = FamilyAsk.objects.unanswered().filter(loan__in=loans, kind=FamilyAsk.Kind.RENEW)
-        asked.update(answer=words, answered_at=at, answered_by=by)
+        _answer_asked(loans, due_on, by, at)
     return moved
+
+
+def _answer_asked(loans: Sequence[Loan], due_on: date, by: User, at: datetime) -> None:
+    """To each family that asked to keep it longer, in its language."""
+    asked = FamilyAsk.objects.unanswered().filter(loan__in=loans, kind=FamilyAsk.Kind.RENEW)
+    answered = list(asked.select_related("loan__guardian__school"))
+    for one in answered:
+        with speaking(one.loan.guardian.school, one.loan.guardian.speaks):
+            one.answer = gettext("Yes: it is due back on %(due_on)s now.") % {"due_on": day(due_on)}
+        one.answered_at, one.answered_by = at, by
+    FamilyAsk.objects.bulk_update(answered, ["answer", "answered_at", "answered_by"], batch_size=100)
