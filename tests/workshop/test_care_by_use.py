@@ -36,8 +36,8 @@ def test_months_in_childrens_hands_bring_care_before_its_days_are_over(db, days,
     for one in (horn, other):
         for kind in ("clean", "service"):
             make.care(one, by, kind, TODAY - timedelta(days=100))
-    # Of the first loan a week lies before the cleaning, 30 days after it.
-    for begun, ended in ((107, 70), (60, 60 - days)):
+    # One ended before the cleaning. Of the next a week lies before it, 30 days after it.
+    for begun, ended in ((200, 150), (107, 70), (60, 60 - days)):
         first, last = TODAY - timedelta(days=begun), TODAY - timedelta(days=ended)
         make.loan(horn, make.pupil(school), by, issued_on=first, returned_on=last)
 
@@ -46,6 +46,17 @@ def test_months_in_childrens_hands_bring_care_before_its_days_are_over(db, days,
     if is_due:
         [due] = care_due(school, TODAY)[Kind.CLEAN]
         assert "and played by children for months since" in due.why
+
+
+@pytest.mark.parametrize(("days", "by_use"), [(30, False), (31, True)])
+def test_what_is_due_by_its_days_is_not_said_to_be_so_by_use(db, days, by_use):
+    school = make.school(clean_days=days, clean_months=1)
+    by, horn, then = make.staff(Role.TEACHER, school), make.horn(school), TODAY - timedelta(days=30)
+    make.care(horn, by, "clean", then)
+    make.loan(horn, make.pupil(school), by, issued_on=then, returned_on=TODAY)
+
+    assert [one.by_use for one in care_due(school, TODAY)[Kind.CLEAN]] == [by_use]
+    assert [one.by_use for one in care_of(horn, TODAY)[0] if one.kind == Kind.CLEAN] == [by_use]
 
 
 @pytest.mark.both_engines

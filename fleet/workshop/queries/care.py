@@ -81,8 +81,7 @@ def wanting(school: School, kind: Kind, today: date) -> HornQuerySet:
     if kind == Kind.OIL:
         horns = horns.exclude(build__in=["", *without("valves")])
     if kind == Kind.EXERCISE:
-        playable = Q(grade=None) | ~Q(grade=Horn.Grade.MUST_NOT_BE_PLAYED)
-        horns = horns.filter(playable, where=Horn.Where.IN_PLACE)
+        horns = horns.filter(where=Horn.Where.IN_PLACE).exclude(grade=Horn.Grade.MUST_NOT_BE_PLAYED)
     return horns.order_by(last, "number_stem", "number_tail", "pk")
 
 
