@@ -48,9 +48,10 @@ def lent(job, world, due_on: date, **pupil) -> None:
     make.loan(job.horn, make.pupil(world.school, **pupil), world.technician, due_on=due_on)
 
 
-def test_the_worst_fault_comes_first(world):
+def test_the_worst_fault_comes_first_whoever_waits(world):
     note = world.job(("bell-dented", "n"))
     watch = world.job(("string-frayed", "w"))
+    make.report(watch.horn, world.technician, job=watch, answered_at=make.NOW, still_plays=True)
     stops = world.job(("slide-loose", "r"))
     worst = world.job(("bell-dented", "n"), ("rotor-frozen", "x"))
 
@@ -107,6 +108,13 @@ def test_a_time_that_is_known_in_part_says_so(world):
     part = world.job(("slide-missing", "r"), ("slides-swapped", "r"))
 
     assert why(world, part) == "stops a loan · 2 min or more"
+
+
+def test_a_fault_found_three_times_takes_three_times_as_long(world):
+    job = world.job()
+    make.finding(make.check(job.horn, world.technician, grade=3), "slide-loose", "r", job=job, number=3)
+
+    assert why(world, job) == "stops a loan · 90 min"
 
 
 def test_mended_faults_no_longer_count(world):
