@@ -217,15 +217,26 @@ def test_a_repairers_days_are_told_where_there_were_some(world, as_):
         make.job(make.horn(school), world.technician, state="done", repairer=repairer, sent_on=sent, back_on=back)
 
     went("Hill Workshop", 1)
-    for repairer, days in (("Vale Workshop", 9), ("vale workshop", 12), ("Vale Workshop", 40), ("Mill", None)):
+    for repairer, days in (("vale workshop", 9), ("Vale Workshop", 40), ("vale workshop", 12), ("Mill", None)):
         went(repairer, days)
+    for days in (1, 5):
+        went("Low Workshop", days)
     went("Far Workshop", 3, make.school())
 
     told = turnarounds(world.school)
     assert {name: one.words for name, one in told.items()} == {
         "hill workshop": "back after 1 day",
+        "low workshop": "usually back after 1 day (2 times)",
         "vale workshop": "usually back after 12 days (3 times)",
     }
+    # As whoever had a horn back last wrote it.
+    assert told["vale workshop"].repairer == "Vale Workshop"
+    with override("de"):
+        assert [one.words for one in told.values()] == [
+            "zurück nach 1 Tag",
+            "meist zurück nach 1 Tag (2 Mal)",
+            "meist zurück nach 12 Tagen (3 Mal)",
+        ]
     RepairJob.objects.filter(pk=world.job.pk).update(repairer="VALE Workshop")
     assert "usually back after 12 days (3 times)" in folded(world.browser.get(world.at()))
     assert "Hill Workshop: back after 1 day" in folded(world.browser.get(world.at("outside/")))

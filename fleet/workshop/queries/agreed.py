@@ -9,7 +9,7 @@ from statistics import median_low
 from typing import NamedTuple
 
 from django.db.models import Exists, OuterRef
-from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.people.models import School
 from fleet.workshop.models import Finding, NotDone, RepairJob
@@ -75,12 +75,15 @@ class Turnaround:
 
     @property
     def words(self) -> str:
-        days = "1 day" if self.days == 1 else _s("%(days)s days") % {"days": self.days}
-        return (
-            _s("back after %(days)s") % {"days": days}
-            if self.times == 1
-            else _s("usually back after %(days)s (%(times)s times)") % {"days": days, "times": self.times}
-        )
+        if self.times == 1:
+            said = _s_many("back after %(days)s day", "back after %(days)s days", self.days)
+        else:
+            said = _s_many(
+                "usually back after %(days)s day (%(times)s times)",
+                "usually back after %(days)s days (%(times)s times)",
+                self.days,
+            )
+        return said % {"days": self.days, "times": self.times}
 
 
 def turnarounds(school: School) -> dict[str, Turnaround]:
