@@ -111,6 +111,12 @@ def test_of_what_is_ready_the_first_two_are_named_and_all_are_counted(lending, o
     assert [(one.ready, one.many) for one in told] == [(met[:2], len(met)) for met in such]
     assert [len(met) for met in such] == [8, 5, 1]
 
+    doubles = such[1]
+    for horn in doubles[:2]:
+        asked(lending, make.pupil(lending.school), horn, make.TODAY)
+    _, after_those_kept, _ = offers(waiting, lending.school, make.TODAY)
+    assert (after_those_kept.ready, after_those_kept.many) == (doubles[2:4], 3)
+
 
 def test_the_first_for_whom_something_is_ready_are_those_whom_any_horn_meets(lending, other):
     horns = [
