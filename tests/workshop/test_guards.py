@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from decimal import Decimal
 
@@ -9,6 +10,7 @@ import pytest
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
+from fleet.people.models import School
 from fleet.register.queries.horns_now import horn_now
 from fleet.workshop.actions.care import care_for
 from fleet.workshop.actions.jobs import note_stand_in
@@ -51,6 +53,20 @@ def test_a_quote_approved_twice_stays_as_it_was_approved_first(head):
     once = approve(job=job, amount=Decimal(300), by=head, at=make.NOW)
     again = approve(job=job, amount=Decimal(300), by=head, at=make.NOW + timedelta(days=1))
     assert (once.approved_at, again.approved_at, again.steps.count()) == (make.NOW, make.NOW, 1)
+
+
+@pytest.mark.parametrize("language", ["en-gb", "de"])
+def test_the_button_that_approves_a_sum_sends_it_in_every_language(as_, head, language):
+    school = school_of(head)
+    School.objects.filter(pk=school.pk).update(language=language, staff_languages=["de"], approve_above=Decimal(150))
+    job = make.job(make.horn(school), head, cost=Decimal("1180.50"))
+    browser, page = as_(head), f"/s/{school.slug}/jobs/{job.pk}/"
+
+    (amount,) = re.findall(r'name="amount" value="([^"]+)"', browser.get(page).content.decode())
+    browser.post(f"{page}approve/", {"amount": amount})
+
+    job.refresh_from_db()
+    assert (job.approved, job.approved_by) == (Decimal("1180.50"), head)
 
 
 def test_a_picture_of_a_check_is_named_by_its_words_or_its_number():
