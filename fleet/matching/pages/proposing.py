@@ -86,9 +86,10 @@ def rules(request: SeatedRequest) -> HttpResponse:
     """The weights, and what each class plays on and where."""
     school = request.seat.school
     asked = asked_from(request.GET, weights_of(school), [])
-    groups = list(enumerate(group for group, _ in classes(school) if group))
-    page = Paginator(groups, CLASSES).get_page(request.GET.get("page"))
-    plans = plan_forms(posted(request), school=school, groups=groups if request.method == "POST" else list(page))
+    names = class_names(school)
+    page = Paginator(names, CLASSES).get_page(request.GET.get("page"))
+    groups = enumerate(names) if request.method == "POST" else enumerate(page, page.start_index() - 1)
+    plans = plan_forms(posted(request), school=school, groups=list(groups))
     form = MatchingRulesForm(posted(request), plans=plans, initial=asked.weights.as_dict())
     return answer(
         request,
