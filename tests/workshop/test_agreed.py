@@ -93,10 +93,8 @@ def test_a_job_with_nothing_but_what_is_left_has_nothing_left_to_mend(world):
 
     world.settle("string-broken", "not-done", "The family has one")
     assert ([one.fault for one in turn().found], turn().nothing_left) == (["bell-dented"], False)
-
     world.settle("bell-dented", "not-done", "It does no harm")
     assert turn().nothing_left
-
     world.settle("bell-dented", "open")
     assert [one.fault for one in turn().found] == ["bell-dented"]
 
