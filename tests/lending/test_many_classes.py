@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from fleet.ground.access import Role
-from fleet.lending.queries.new_year import ClassWish
+from fleet.lending.queries.new_year import ClassWish, classes_now
 from tests import make
 from tests.pages import folded
 
@@ -19,6 +19,7 @@ def test_of_many_classes_a_page_is_drawn_and_what_was_chosen_on_another_travels_
     school = make.school(year_ends=make.TODAY + timedelta(days=90))
     for n in range(101):
         make.pupil(school, group=f"Band {n + 100}", year="")
+    assert [one.many for one in classes_now(school, counted=50)] == [1] * 50 + [0] * 51
     here = reverse("loans:new-year", args=[school.slug])
     client = as_(make.staff(Role.HEAD, school))
 
