@@ -200,6 +200,19 @@ def test_a_horn_that_somebody_waits_for_is_no_better_one_and_is_told(lending, ot
     )
 
 
+def test_of_a_horn_kept_for_somebody_that_is_told_and_not_who_waited_before(lending, other):
+    make.wish(other, lending.teacher, horn=lending.horn, since=make.TODAY - DAY)
+    kept_for = make.pupil(lending.school, name="Ida Quill")
+    asked(lending, kept_for, lending.horn, make.TODAY)
+
+    pairs = [(pupil, lending.horn) for pupil in (lending.pupil, kept_for)]
+    said = misfits(lending.school, pairs, today=make.TODAY)
+
+    assert {pupil: one.words for (pupil, _), one in said.items()} == {
+        lending.pupil.pk: [f"{lending.horn} is kept for Ida Quill until 14 September 2026."]
+    }
+
+
 def test_matching_leaves_a_kept_horn_and_its_pupil_alone(lending, other):
     Pupil.objects.update(group="Band")
     asked(lending, other, lending.horn, make.TODAY)
