@@ -177,7 +177,7 @@ def test_horns_that_play_together_are_narrowed_by_words_of_a_class_and_rooms_are
 def test_a_whole_class_is_taken_back_by_its_words(school, browser, monkeypatch):
     monkeypatch.setattr(one_of_many, "MOST_OPTIONS", 1)
     teacher = make.staff(Role.TEACHER, school)
-    for n in range(2):
+    for n in (0, 1, 10):
         make.loan(make.horn(school, number=f"HN-{n}"), make.pupil(school, group=f"Class {n}"), teacher)
     page = f"/s/{school.slug}/loans/back/"
 
@@ -186,6 +186,9 @@ def test_a_whole_class_is_taken_back_by_its_words(school, browser, monkeypatch):
     assert "Choose a class." in folded(browser.post(page, {"do": "class"}))
     listed = browser.post(page, {"do": "class", "group-words": "class", "group-one": "Class 1"}, follow=True)
     assert [loan.horn.number for loan, *_ in listed.context["rows"]] == ["HN-1"]
+    again = browser.post(page, {"do": "class", "group-words": "class 1"}, follow=True)
+    assert [loan.horn.number for loan, *_ in again.context["rows"]] == ["HN-1"]
+    assert "Nobody else of Class 1 has a horn." in folded(again)
 
 
 @pytest.mark.parametrize("many", [classes.MOST_OPTIONS, classes.MOST_OPTIONS + 1])
