@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Any, Generic, TypeVar
 
 from django.core.exceptions import EmptyResultSet
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connection
 from django.db.models import (
     DEFERRED,
     BooleanField,
@@ -94,9 +94,11 @@ class HowMany(Subquery):
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """What stands in a row of one model: at which of its columns which of the values, and by what that is read."""
+    """What makes an instance of a model of some of a statement's values: at which column, which, and what reads it."""
 
     model: type[Model]
+    # Which value is its key: without one nothing hangs there.
+    key: int
     columns: list[tuple[int, int, Callable[[Any], Any] | None]] = field(default_factory=list)
 
     def add(self, name: str, at: int) -> None:
@@ -107,10 +109,12 @@ class _Part:
         self.columns.append((every.index(own), at, read))
 
     def made(self, values: Sequence[Any]) -> Any:
+        if values[self.key] is None:
+            return None
         fields: list[Any] = [DEFERRED] * len(self.model._meta.concrete_fields)
         for column, at, read in self.columns:
             fields[column] = read(values[at]) if read else values[at]
-        return self.model.from_db(connection.alias, (), fields)
+        return self.model.from_db(DEFAULT_DB_ALIAS, (), fields)
 
 
 class ByKey(Generic[Found]):
@@ -149,11 +153,11 @@ class ByKey(Generic[Found]):
     def _parts(self) -> dict[str, _Part]:
         """By relation, "" for the row itself."""
         own = self._rows.model
-        parts = {"": _Part(own)}
+        parts = {"": _Part(own, 0)}
         for name in self._related:
             related: Any = own._meta.get_field(name).related_model
-            parts[name] = _Part(related)
-            parts[name].add("pk", self._names.index(f"{name}_id"))
+            parts[name] = _Part(related, at := self._names.index(f"{name}_id"))
+            parts[name].add("pk", at)
         for at, name in enumerate(self._names):
             relation, _, column = name.rpartition("__")
             if name not in self._annotated:
@@ -163,10 +167,9 @@ class ByKey(Generic[Found]):
     def _made(self, values: Sequence[Any]) -> Found:
         row: Found = self._parts[""].made(values)
         for name in self._related:
-            hangs_on_it = values[self._names.index(f"{name}_id")] is not None
-            setattr(row, name, self._parts[name].made(values) if hangs_on_it else None)
-        for name in self._annotated:
-            setattr(row, name, values[self._names.index(name)])
+            setattr(row, name, self._parts[name].made(values))
+        for name, value in zip(reversed(self._annotated), reversed(values), strict=False):
+            setattr(row, name, value)
         return row
 
 
