@@ -107,7 +107,11 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "fleet.people.queries.seats.in_templates",
             ],
-            "builtins": ["django.templatetags.i18n", "fleet.templatetags.fleet_tags"],
+            "builtins": [
+                "django.templatetags.i18n",
+                "fleet.templatetags.fleet_tags",
+                "fleet.templatetags.pieces",
+            ],
         },
     },
 ]

@@ -75,10 +75,10 @@ class OnePage(Generic[Row]):
         return self.number >= LAST_PAGE
 
     @property
-    def numbers(self) -> list[int]:
+    def numbers(self) -> tuple[int, ...]:
         """Pages near this one that are known to be there, with the first."""
         known = max(-(-self.total // PAGE), self.next or self.number)
-        return sorted({1, *range(max(1, self.number - 2), min(known, self.number + 2) + 1)})
+        return tuple(sorted({1, *range(max(1, self.number - 2), min(known, self.number + 2) + 1)}))
 
 
 class HowMany(Subquery):

@@ -7,6 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from django import template
+from django.http import QueryDict
 from django.template.base import Node, Parser, Token
 from django.templatetags import static as static_files
 from django.templatetags.i18n import do_translate
@@ -33,6 +34,7 @@ from fleet.workshop.pages.badges import severity_badge
 from identify.core.horns.speech import within
 
 register = template.Library()
+register.simple_tag(address)
 register.simple_tag(badge)
 register.filter(money)
 register.filter(wording.minutes)
@@ -84,13 +86,13 @@ def in_full(horn: Horn) -> str:
 
 @register.simple_tag(takes_context=True)
 def here(context: dict[str, Any], name: str, *args: Any, **kwargs: Any) -> str:
-    """The address of a page of the school we are at: `{% here 'desk:horn' horn.pk %}`."""
+    """The address of a page of the school we are at: `{% here 'desk:horn' horn.pk %}`, inside a piece of the one it
+    names."""
     seat = context.get("seat")
-    if seat is None:
+    at = seat.school.slug if seat else context.get("at")
+    if at is None:
         return reverse(name, args=args, kwargs=kwargs)
-    if kwargs:
-        return reverse(name, kwargs={"school": seat.school.slug, **kwargs})
-    return address(name, seat.school.slug, *args)
+    return reverse(name, kwargs={"school": at, **kwargs}) if kwargs else address(name, at, *args)
 
 
 @register.simple_tag(takes_context=True)
@@ -115,8 +117,9 @@ def way_out(context: dict[str, Any], refused: Refused) -> str:
 
 @register.simple_tag(takes_context=True)
 def with_query(context: dict[str, Any], **changes: Any) -> str:
-    """This page's query with some parameters changed; an empty value removes one."""
-    return query_with(context["request"].GET, **changes)
+    """This page's query with some parameters changed; an empty value removes one. Inside a piece it is `asked`."""
+    asked = context["request"].GET if "request" in context else QueryDict(context["asked"])
+    return query_with(asked, **changes)
 
 
 @register.simple_tag
@@ -159,8 +162,11 @@ OF_SETTINGS = {
 
 @register.simple_tag(takes_context=True)
 def pages(context: dict[str, Any]) -> SafeString:
-    """The ways to the pages this person may read, for the masthead, with the one we are in marked."""
-    seat, match = context["seat"], context["request"].resolver_match
+    """The ways to the pages this person may read, for the masthead, with the one we are in marked; none where there is
+    no seat."""
+    seat, match = context.get("seat"), context["request"].resolver_match
+    if seat is None:
+        return SafeString()
     view_name, app_name = (match.view_name, match.app_name) if match else ("", "")
     if app_name == "people" or view_name in OF_SETTINGS:
         # Two pages of the line are of one slice.

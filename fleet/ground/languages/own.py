@@ -45,6 +45,11 @@ def in_words(words: Words) -> Iterator[None]:
         _IN_FORCE.reset(before)
 
 
+def in_force() -> Words:
+    """The words in force; NONE where there are none."""
+    return _IN_FORCE.get()
+
+
 def word_on(words: Words) -> None:
     """These words are in force for the rest of what `in_words` holds together."""
     _IN_FORCE.set(words)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -12,7 +12,7 @@ from django.db.models import PROTECT, ManyToOneRel, Q
 from django.http import HttpRequest
 from django.utils import timezone
 
-from fleet.ground.access import DOORS, HEADS, Reach, Role
+from fleet.ground.access import DOORS, HEADS, Door, Reach, Role
 from fleet.ground.addresses import address
 from fleet.ground.refusal import WayOut
 from fleet.people.models import School, User
@@ -35,9 +35,7 @@ class Seat:
     def may(self, view_name: str, *, write: bool = False) -> bool:
         """Whether this person may read (or change) through the page of that name; unknown pages are closed."""
         door = DOORS.get(view_name)
-        if door is None or door.reach is not Reach.SCHOOL:
-            return False
-        return self.role in (door.write if write else door.read)
+        return door is not None and _opens(door, self.role, write=write)
 
     def way(self, to: WayOut | None) -> str:
         """The address of a way out; "" where there is none, or this person may not do there what is to be done."""
@@ -58,19 +56,19 @@ class SeatedRequest(HttpRequest):
     now: datetime
 
 
+def _opens(door: Door, role: Role | None, *, write: bool) -> bool:
+    return door.reach is Reach.SCHOOL and role in (door.write if write else door.read)
+
+
 @dataclass(frozen=True, slots=True)
 class May:
-    """`may.register__horn_new` in templates: whether to show the way to a page."""
+    """`may.register__horn_new` in templates: whether to show the way to a page to somebody in that role."""
 
-    seat: Seat | None
-    _known: dict[str, bool] = field(default_factory=dict)
+    role: Role | None
 
     def __getitem__(self, name: str) -> bool:
-        view_name = name.replace("__", ":").replace("_", "-")
-        if self.seat is None:
-            return False
-        door = DOORS.get(view_name)
-        return bool(door and self.seat.may(view_name, write=bool(door.write)))
+        door = DOORS.get(name.replace("__", ":").replace("_", "-"))
+        return door is not None and _opens(door, self.role, write=bool(door.write))
 
 
 # What guards an account beside password and mailbox.
@@ -126,12 +124,13 @@ def nobodys(before: datetime) -> list[User]:
 
 
 def in_templates(request: HttpRequest) -> dict[str, Any]:
-    """`seat`, `school`, `may`, `issuers` and `session_ends` for every page."""
+    """`seat`, `school`, `may`, `speech`, `issuers` and `session_ends` for every page."""
     seat = getattr(request, "seat", None)
     return {
         "seat": seat,
         "school": seat.school if seat else None,
-        "may": May(seat),
+        "may": May(seat.role if seat else None),
+        "speech": getattr(request, "speech", None),
         "issuers": settings.ISSUERS,
         "session_ends": lambda: session_ends(request),
     }

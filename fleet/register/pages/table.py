@@ -112,8 +112,8 @@ class HornTable(ListTable):
         return "" if record.where == Horn.Where.IN_PLACE else str(record.place or "")
 
     def render_grade(self, record: Horn) -> SafeString:
-        if record.grade in _USUAL_GRADES:
-            return self._usual[Horn.Grade(record.grade)]
+        if record.grade in self._usual:
+            return self._usual[record.grade]
         # An empty cell would read as if nothing kept the horn from being lent.
         return grade_badge(record.grade) if record.grade else self._not_checked
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from copy import copy
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import django_filters
 from django import forms
@@ -84,6 +84,19 @@ class PlaceFilter(django_filters.Filter):  # type: ignore[misc]
 
 class ClassFilter(django_filters.Filter):  # type: ignore[misc]
     field_class = ClassField
+
+
+class Selects(NamedTuple):
+    """The selects of the list's form, as HTML."""
+
+    build: SafeString
+    stands_in: SafeString
+    wrap: SafeString
+    where: SafeString
+    grade: SafeString
+    identified: SafeString
+    ready: SafeString
+    owed: SafeString
 
 
 class HornFilters(NarrowedBy):
@@ -233,11 +246,11 @@ class HornFilters(NarrowedBy):
         return bool(self.folded - IN_SIGHT)
 
     @property
-    def selects(self) -> dict[str, SafeString]:
-        """The selects by name, drawn; those at rest once in each language."""
+    def selects(self) -> Selects:
+        """The selects, drawn; those at rest once in each language."""
         form = self.form
-        used = {name: form[name].as_widget() for name in _SELECTS if form[name].data}
-        return {**_at_rest(get_language()), **used}
+        used = {name: form[name].as_widget() for name in Selects._fields if form[name].data}
+        return _at_rest(get_language())._replace(**used)
 
     @property
     def one_tap(self) -> list[tuple[str, str, bool]]:
@@ -258,10 +271,7 @@ class HornFilters(NarrowedBy):
         return any(value not in (None, "") for value in self.form.cleaned_data.values())
 
 
-_SELECTS = [name for name, one in HornFilters.base_filters.items() if isinstance(one, django_filters.ChoiceFilter)]
-
-
 @lru_cache(maxsize=16)
-def _at_rest(_language: str | None) -> dict[str, SafeString]:
+def _at_rest(_language: str | None) -> Selects:
     form = HornFilters(QueryDict()).form
-    return {name: form[name].as_widget() for name in _SELECTS}
+    return Selects(*[form[name].as_widget() for name in Selects._fields])
