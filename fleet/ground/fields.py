@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from copy import copy
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar
@@ -44,12 +43,19 @@ def not_too_long_ago(day: date) -> date:
 LONGEST_WAIT = timedelta(days=7)
 
 
+def alike(one: Any) -> Any:
+    """Another one with the same things on it: `copy`, which asks first how that is done, takes four times as long."""
+    other = object.__new__(type(one))
+    other.__dict__.update(one.__dict__)
+    return other
+
+
 class Declared(dict[str, Any]):
     """What a class of a library declares, each of which it copies for every request with all that hangs on it, a tenth
     of a list page. Here the things themselves are copied, for what is set on them."""
 
     def __deepcopy__(self, memo: dict[int, Any]) -> dict[str, Any]:
-        return {name: copy(one) for name, one in self.items()}
+        return {name: alike(one) for name, one in self.items()}
 
 
 class NarrowedBy(django_filters.FilterSet):

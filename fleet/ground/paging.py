@@ -196,13 +196,10 @@ def statement(rows: Callable[[], QuerySet[Any]], like: Hashable = None) -> State
     return found
 
 
-def _keys(asked: Statement | None, start: int, many: int) -> list[int]:
-    if asked is None:
-        return []
-    sql, given = asked
+def _numbers(sql: str, given: Sequence[Any]) -> list[int]:
     with connection.cursor() as cursor:
-        cursor.execute(f"{sql} LIMIT {many} OFFSET {start}", given)
-        return [key for (key,) in cursor.fetchall()]
+        cursor.execute(sql, given)
+        return [number for (number,) in cursor.fetchall()]
 
 
 def one_page(
@@ -219,19 +216,16 @@ def one_page(
     `shown` gives the rows of some keys, in any order; `many` is how many were found, counted to 1,001, where that is
     known; `like` as in `statement`, for a list asked for again and again.
 
-    Two queries, or three on a late page, however many there are: up to 1,001 keys from the index that covers filter and
-    order, which tell how many there are, then the rows by key. All at once would cost SQLite a table of its own for
-    each part.
+    Three queries, however many there are: how many, up to 1,001, along the index that covers filter and order; the keys
+    of the page; the rows by key. All at once would cost SQLite a table of its own for each part.
     """
-    asked = statement(lambda: found().order_by(*order).values_list("pk"), like)
-    first_ones = _keys(asked, 0, COUNTED_TO + 1) if many is None else []
-    many = len(first_ones) if many is None else many
+    sql, given = statement(lambda: found().order_by(*order).values_list("pk"), like) or ("", ())
+    if many is None:
+        (many,) = _numbers(f"SELECT count(*) FROM ({sql} LIMIT {COUNTED_TO + 1}) AS every", given) if sql else (0,)  # noqa: S608
     if not (more := many > COUNTED_TO):
         number = max(1, min(number, -(-many // PAGE)))
     start = (number - 1) * PAGE
-    wanted = first_ones[start : start + PAGE + 1]
-    if many and len(wanted) <= PAGE and (more or not first_ones):
-        wanted = _keys(asked, start, PAGE + 1)
+    wanted = _numbers(f"{sql} LIMIT {PAGE + 1} OFFSET {start}", given) if many else []
     if more and not wanted and number > 1:
         last = -(-found().order_by()[: number * PAGE].count() // PAGE)
         return one_page(found, shown, order=order, number=max(1, min(last, number - 1)), many=many, like=like)

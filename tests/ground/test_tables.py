@@ -124,9 +124,9 @@ def test_a_page_knows_which_rows_it_holds_and_which_pages_are_near():
     only = OnePage(BIRDS, 1, 3, more=False, has_next=False)
     third = OnePage(BIRDS, 3, 60, more=False, has_next=True)
 
-    assert (only.first, only.last, only.previous, only.next, only.numbers) == (1, 3, None, None, [1])
-    assert (third.first, third.last, third.previous, third.next, third.numbers) == (51, 53, 2, 4, [1, 2, 3, 4])
-    assert OnePage(BIRDS, 9, 1000, more=True, has_next=True).numbers == [1, 7, 8, 9, 10, 11]
+    assert (only.first, only.last, only.previous, only.next, only.numbers) == (1, 3, None, None, (1,))
+    assert (third.first, third.last, third.previous, third.next, third.numbers) == (51, 53, 2, 4, (1, 2, 3, 4))
+    assert OnePage(BIRDS, 9, 1000, more=True, has_next=True).numbers == (1, 7, 8, 9, 10, 11)
 
 
 @pytest.mark.parametrize("said", ["-5", "0", "1", "100000", "x"])

@@ -34,7 +34,7 @@ def test_on_the_last_page_shown_nothing_leads_on_and_a_sentence_says_why(asked):
         answer = asked(query)
         page = answer.context["page"]
         assert [row.number for row in page.rows] == ["HN-3", "HN-4", "HN-5"]
-        assert (page.next, page.numbers) == (None, [1, 2])
+        assert (page.next, page.numbers) == (None, (1, 2))
         assert "The pages end here" in answer.content.decode()
 
 

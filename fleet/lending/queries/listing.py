@@ -1,4 +1,4 @@
-"""The list of loans: what it can be narrowed by, its order, one page of it in two look-ups."""
+"""The list of loans: what it can be narrowed by, its order, one page of it in three look-ups."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ def in_order(sort: str) -> list[str]:
 def page_of(filters: LoanFilters, *, sort: str, number: int) -> OnePage[Loan]:
     """Page `number` (from 1; one past the end becomes the last) in the order of a sort such as `-due_on`.
 
-    Two queries, and one more where any ended.
+    Three queries, and one more where any ended.
     """
     page = one_page(lambda: filters.qs, _SHOWN, order=in_order(sort), number=number, like=filters.like(sort))
     # Only those that ended can be. Joined to, SQLite reads every loan for each row: almost none stands in a place.

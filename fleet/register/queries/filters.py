@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from copy import copy
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -18,7 +17,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import MOST_KEY, query_with
 from fleet.ground.badges import drawn
-from fleet.ground.fields import NarrowedBy
+from fleet.ground.fields import NarrowedBy, alike
 from fleet.ground.languages.marks import _s_lazy
 from fleet.people.forms.one_of_many import ByWords, ClassField, ClassNames, RowNames
 from fleet.register.models import Horn, HornQuerySet, Place
@@ -158,7 +157,7 @@ class HornFilters(NarrowedBy):
             classes = ClassNames(lambda: Horn.objects.at(school).classes_out())
             for name, choices in (("place", places), ("group", classes)):
                 field = self.form.fields[name]
-                field.widget = copy(field.widget)
+                field.widget = alike(field.widget)
                 field.widget.choices = choices
 
     def find(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
@@ -253,7 +252,7 @@ class HornFilters(NarrowedBy):
         return _at_rest(get_language())._replace(**used)
 
     @property
-    def one_tap(self) -> list[tuple[str, str, bool]]:
+    def one_tap(self) -> tuple[tuple[str, str, bool], ...]:
         """What is asked for most: the query that asks for it, its label, and whether it is asked for now, by a query
         that then asks for it no longer."""
         self.form.is_valid()
@@ -261,8 +260,8 @@ class HornFilters(NarrowedBy):
         for (name, value), label in ONE_TAP.items():
             here = self.form.cleaned_data.get(name) == value
             asked = query_with(self.data, page="", **{name: "" if here else value})
-            offered.append((asked, label, here))
-        return offered
+            offered.append((asked, str(label), here))
+        return tuple(offered)
 
     @property
     def narrows(self) -> bool:

@@ -1,7 +1,8 @@
-"""One page of the list of horns in three look-ups, however many horns there are.
+"""One page of the list of horns in four look-ups, however many horns there are.
 
-First up to 1,001 keys, from an index that covers filter and order, or of what has the words; they tell how many there
-are. Then the page's rows by key. Then the places and classes to choose from, and how many withdrawn ones are left out.
+First how many there are, counted to 1,001 along an index that covers filter and order, or among what has the words;
+then the page's keys along it, and its rows by key. Then the places and classes to choose from, and how many withdrawn
+ones are left out.
 """
 
 from __future__ import annotations
