@@ -82,10 +82,10 @@ class HornQuerySet(models.QuerySet["Horn"]):
         """Horns whose repair is done and that wait for the look after it."""
         return self.kept().filter(mended_on__isnull=False)
 
-    def may_be_lent(self) -> HornQuerySet:
-        """Horns that nothing keeps back now (`Horn.kept_back`)."""
+    def may_be_lent(self, answer: bool = True) -> HornQuerySet:
+        """Horns that nothing keeps back now (`Horn.kept_back`), or those that something does."""
         # Said as an equality: SQLite looks up along an index by one, and not by a column that stands alone.
-        return self.filter(may_be_lent__in=[True])
+        return self.filter(may_be_lent__in=[answer])
 
     def kept_back_for_minutes(self) -> HornQuerySet:
         """Horns that only finding out, sounding, checking or cleaning keeps back (`Horn.kept_back_for_minutes`)."""

@@ -171,7 +171,7 @@ class HornFilters(NarrowedBy):
         return horns.identified() if value == "yes" else horns.filter(build="")
 
     def by_ready(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
-        return horns.kept_back_for_minutes() if value == "minutes" else horns.filter(may_be_lent__in=[value == "yes"])
+        return horns.kept_back_for_minutes() if value == "minutes" else horns.may_be_lent(value == "yes")
 
     def by_owed(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
         seated: Any = self.request
