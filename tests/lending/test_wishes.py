@@ -8,7 +8,6 @@ import pytest
 
 from fleet.desk.actions.forgetting import forget
 from fleet.desk.queries.personal import of_pupil
-from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.wishes import wait, wait_no_longer
 from fleet.lending.models import Wish
@@ -287,37 +286,3 @@ def test_a_horn_is_kept_for_a_pupil_by_name(client, lending, other, typed, until
         assert Wish.objects.get().pupil == other
         text = client.get(f"/s/{lending.school.slug}/loans/issue/?horn={lending.horn.pk}&pupil={lending.pupil.pk}")
         assert f"{lending.horn} is kept for Zoe Quill until" in text.content.decode()
-
-
-@pytest.mark.parametrize("more", [0, 2])
-def test_the_list_takes_as_many_queries_for_three_as_for_one(client, lending, more, django_assert_num_queries):
-    for _ in range(more + 1):
-        make.wish(make.pupil(lending.school), lending.teacher)
-        ready(lending)
-    client.get(f"/s/{lending.school.slug}/loans/wishes/")
-    with django_assert_num_queries(12):
-        client.get(f"/s/{lending.school.slug}/loans/wishes/")
-
-
-def test_a_technician_does_not_read_who_waits(as_, lending, other):
-    make.wish(other, lending.teacher)
-    bench = as_(make.staff(Role.TECHNICIAN, lending.school))
-
-    assert bench.get(f"/s/{lending.school.slug}/loans/wishes/").status_code == 403
-    assert "Who waits" not in bench.get(f"/s/{lending.school.slug}/horns/{lending.horn.pk}/").content.decode()
-
-
-@pytest.mark.parametrize("many", [25, 26])
-def test_twenty_five_wishes_stand_on_a_page_and_the_rest_on_the_next(lending, client, many):
-    names = [f"Waiter {n:02}" for n in range(many)]
-    pupils = Pupil.objects.bulk_create(Pupil(school=lending.school, name=name) for name in names)
-    Wish.objects.bulk_create(
-        Wish(pupil=pupil, family="horn", since=make.TODAY, made_at=make.NOW, made_by=lending.teacher)
-        for pupil in pupils
-    )
-    address = f"/s/{lending.school.slug}/loans/wishes/"
-
-    first, second = (client.get(address, {"page": page}).content.decode() for page in (1, 2))
-
-    assert ("Waiter 24" in first, "Waiter 25" in first) == (True, False)
-    assert ('rel="next"' in first, "Waiter 25" in second) == (many == 26, many == 26)

@@ -1,0 +1,51 @@
+"""The page of who waits for a horn."""
+
+from __future__ import annotations
+
+import pytest
+
+from fleet.ground.access import Role
+from fleet.lending.models import Wish
+from fleet.people.models import Pupil
+from tests import make
+
+pytestmark = pytest.mark.usefixtures("at_noon")
+
+
+@pytest.fixture
+def client(lending, as_):
+    return as_(lending.teacher)
+
+
+@pytest.mark.parametrize("more", [0, 2])
+def test_the_list_takes_as_many_queries_for_three_as_for_one(client, lending, more, django_assert_num_queries):
+    for _ in range(more + 1):
+        make.wish(make.pupil(lending.school), lending.teacher)
+        make.check(make.horn(lending.school, build="single-f", stands_in="F"), lending.teacher)
+    client.get(f"/s/{lending.school.slug}/loans/wishes/")
+    with django_assert_num_queries(13):
+        client.get(f"/s/{lending.school.slug}/loans/wishes/")
+
+
+def test_a_technician_does_not_read_who_waits(as_, lending):
+    make.wish(make.pupil(lending.school), lending.teacher)
+    bench = as_(make.staff(Role.TECHNICIAN, lending.school))
+
+    assert bench.get(f"/s/{lending.school.slug}/loans/wishes/").status_code == 403
+    assert "Who waits" not in bench.get(f"/s/{lending.school.slug}/horns/{lending.horn.pk}/").content.decode()
+
+
+@pytest.mark.parametrize("many", [25, 26])
+def test_twenty_five_wishes_stand_on_a_page_and_the_rest_on_the_next(lending, client, many):
+    names = [f"Waiter {n:02}" for n in range(many)]
+    pupils = Pupil.objects.bulk_create(Pupil(school=lending.school, name=name) for name in names)
+    Wish.objects.bulk_create(
+        Wish(pupil=pupil, family="horn", since=make.TODAY, made_at=make.NOW, made_by=lending.teacher)
+        for pupil in pupils
+    )
+    address = f"/s/{lending.school.slug}/loans/wishes/"
+
+    first, second = (client.get(address, {"page": page}).content.decode() for page in (1, 2))
+
+    assert ("Waiter 24" in first, "Waiter 25" in first) == (True, False)
+    assert ('rel="next"' in first, "Waiter 25" in second) == (many == 26, many == 26)
