@@ -174,6 +174,7 @@ class ByKey(Generic[Found]):
 
 
 Statement = tuple[str, tuple[Any, ...]]
+_UNKNOWN: Any = object()
 _KEPT: dict[Hashable, Statement | None] = {}
 MOST_KEPT = 4000
 
@@ -183,8 +184,9 @@ def statement(rows: Callable[[], QuerySet[Any]], like: Hashable = None) -> State
 
     `like` tells it apart from every other: it is put together once then, which takes longer than to ask it.
     """
-    if like is not None and like in _KEPT:
-        return _KEPT[like]
+    # Asked and taken in one: another thread may empty it in between.
+    if like is not None and (kept := _KEPT.get(like, _UNKNOWN)) is not _UNKNOWN:
+        return kept
     try:
         found: Statement | None = rows().query.sql_with_params()
     except EmptyResultSet:

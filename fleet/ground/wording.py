@@ -86,9 +86,9 @@ def either(words: Sequence[str]) -> str:
     return _s(" or ").join(words)
 
 
-def with_commas(words: Iterable[object]) -> str:
+def with_commas(words: Iterable[object] | None) -> str:
     """One after another, by the comma of the language: Arabic has its own; what is empty is left out."""
-    return gettext(", ").join(str(one) for one in words if one)
+    return gettext(", ").join(str(one) for one in words or () if one)
 
 
 def in_a_row(*sentences: str) -> str:
