@@ -174,23 +174,22 @@ class ByKey(Generic[Found]):
 
 
 Statement = tuple[str, tuple[Any, ...]]
-_UNKNOWN: Any = object()
-_KEPT: dict[Hashable, Statement | None] = {}
+_KEPT: dict[Hashable, Statement] = {}
 MOST_KEPT = 4000
 
 
-def statement(rows: Callable[[], QuerySet[Any]], like: Hashable = None) -> Statement | None:
-    """A query in words with what it is given, or None of one that finds nothing whatever there is.
+def statement(rows: Callable[[], QuerySet[Any]], like: Hashable = None) -> Statement:
+    """A query in words with what it is given; no words of one that finds nothing whatever there is.
 
     `like` tells it apart from every other: it is put together once then, which takes longer than to ask it.
     """
     # Asked and taken in one: another thread may empty it in between.
-    if like is not None and (kept := _KEPT.get(like, _UNKNOWN)) is not _UNKNOWN:
+    if kept := _KEPT.get(like):
         return kept
     try:
-        found: Statement | None = rows().query.sql_with_params()
+        found: Statement = rows().query.sql_with_params()
     except EmptyResultSet:
-        found = None
+        found = "", ()
     if like is not None:
         if len(_KEPT) >= MOST_KEPT:
             _KEPT.clear()
@@ -221,7 +220,7 @@ def one_page(
     Three queries, however many there are: how many, up to 1,001, along the index that covers filter and order; the keys
     of the page; the rows by key. All at once would cost SQLite a table of its own for each part.
     """
-    sql, given = statement(lambda: found().order_by(*order).values_list("pk"), like) or ("", ())
+    sql, given = statement(lambda: found().order_by(*order).values_list("pk"), like)
     if many is None:
         (many,) = _numbers(f"SELECT count(*) FROM ({sql} LIMIT {COUNTED_TO + 1}) AS every", given) if sql else (0,)  # noqa: S608
     if not (more := many > COUNTED_TO):

@@ -147,5 +147,5 @@ def test_what_is_kept_is_forgotten_before_it_fills_the_memory(monkeypatch, db):
         paging.statement(Pupil.objects.all, like)
     assert [*paging._KEPT] == ["a", "b"]
 
-    assert paging.statement(Pupil.objects.none, "c") is None
+    assert paging.statement(Pupil.objects.none, "c") == ("", ())
     assert [*paging._KEPT] == ["c"]

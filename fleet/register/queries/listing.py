@@ -123,7 +123,7 @@ _PHOTO = RawSQL(
 _SHOWN = ByKey(Horn.objects.annotate(photo=_PHOTO), *SHOWN)
 
 
-def _beside(school: School, left_out: Statement | None) -> tuple[str, str, int]:
+def _beside(school: School, left_out: Statement) -> tuple[str, str, int]:
     """The school's places and the classes that have horns, as texts, one more than are offered where there are as many;
     and how many are left out. One query."""
     places, classes = {
@@ -133,7 +133,8 @@ def _beside(school: School, left_out: Statement | None) -> tuple[str, str, int]:
             "coalesce(json_agg(named), '[]')::text",
         ),
     }[connection.vendor]
-    without, given = left_out or ("SELECT id FROM register_horn WHERE 1 = 0", ())
+    sql, given = left_out
+    without = sql or "SELECT id FROM register_horn WHERE 1 = 0"
     next_one = "(SELECT min(holder_group) FROM register_horn WHERE school_id = %s AND holder_group > "
     with connection.cursor() as cursor:
         cursor.execute(
