@@ -119,7 +119,8 @@ class _Part:
 
 class ByKey(Generic[Found]):
     """Rows of a queryset by their keys, or by another column `by`, in the queryset's order. They hold the columns named
-    and what is annotated, and no others; `horn__number` stands on the row's horn.
+    and what is annotated, and no others; `horn__number` stands on the row's horn. No column of a moment: SQLite gives
+    it without its zone.
 
     The statement is put together once for each number of keys: that takes ten times as long as to run it.
     """
