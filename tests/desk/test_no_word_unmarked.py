@@ -20,6 +20,8 @@ from django.core import mail
 from django.core.files.base import ContentFile
 from django.core.signals import setting_changed
 from django.dispatch import receiver
+from django.template.autoreload import reset_loaders
+from django.template.loader import get_template
 from django.utils.dates import MONTHS, MONTHS_3, WEEKDAYS
 from django.utils.translation import override
 
@@ -51,6 +53,8 @@ def forget_words(*, setting: str, **_told: Any) -> None:
     if setting == "LOCALE_PATHS":
         for kept in kept_by_language():
             kept.cache_clear()
+        # Pieces of pages are kept with their templates.
+        reset_loaders()
 
 
 def kept_by_language() -> list[Any]:
@@ -218,11 +222,13 @@ def test_what_is_kept_in_german_is_forgotten_with_its_words(tmp_path: Path, sett
     fault = next(iter(faults().by_code.values()))
     with override("de"):
         assert "⟦" not in at_rest(fault, (), "de").drawn
+        assert "⟦" not in get_template("_partials/session_ends.html").render()
 
-    speak_made_up(tmp_path, settings, catalogues.marked_for_staff)
+    speak_made_up(tmp_path, settings, catalogues.marked, catalogues.marked_for_staff)
 
     with override("de"):
         assert "⟦" in at_rest(fault, (), "de").drawn
+        assert "⟦" in get_template("_partials/session_ends.html").render()
 
 
 def test_no_page_of_a_family_has_a_word_that_is_not_marked(as_, family):
