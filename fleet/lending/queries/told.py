@@ -177,8 +177,6 @@ OWING = (
         _s_lazy("Came back, to be taken back"),
         _noted,
         lambda note, today: Owed(
-            "noted",
-            note.loan.horn_id,
             _s("%(horn)s: take back, it is here") % {"horn": note.loan.horn},
             _s("%(note)s; noted by %(by)s") % {"note": note, "by": note.by},
             WayOut("loans:return", _s("Take it back"), (note.loan_id,)),
@@ -191,8 +189,6 @@ OWING = (
         _s_lazy("Overdue"),
         _overdue,
         lambda loan, today: Owed(
-            "overdue",
-            loan.horn_id,
             _s("%(horn)s: take back from %(pupil)s") % {"horn": loan.horn, "pupil": loan.pupil.name},
             loan.due(today).words + (", and it is here for repair" if loan.horn.here_for_repair else ""),
             WayOut("loans:return", _s("Take it back"), (loan.pk,)),
@@ -206,8 +202,6 @@ OWING = (
         _s_lazy("Left the school with a horn"),
         _left,
         lambda loan, today: Owed(
-            "leaver",
-            loan.horn_id,
             _s("%(horn)s: take back from %(pupil)s") % {"horn": loan.horn, "pupil": loan.pupil.name},
             _s("left the school on %(left_on)s") % {"left_on": day(loan.pupil.left_on)},
             WayOut("loans:return", _s("Take it back"), (loan.pk,)),
@@ -220,8 +214,6 @@ OWING = (
         _s_lazy("Families ask"),
         _asked,
         lambda ask, today: Owed(
-            "ask",
-            ask.loan.horn_id,
             _s("%(horn)s: %(pupil)s’s family %(ask)s")
             % {"horn": ask.loan.horn, "pupil": ask.loan.pupil.name, "ask": ask},
             shortened(ask.words),
@@ -236,8 +228,6 @@ OWING = (
         _s_lazy("Recalled, not back yet"),
         _recalled,
         lambda loan, today: Owed(
-            "recall",
-            loan.horn_id,
             _s("%(horn)s: %(pupil)s was asked to bring it back") % {"horn": loan.horn, "pupil": loan.pupil.name},
             _s("by %(due_on)s") % {"due_on": day(loan.due_on)},
             WayOut("loans:loan", _s("See the loan"), (loan.pk,)),
@@ -249,8 +239,6 @@ OWING = (
         _s_lazy("Kept for a pupil"),
         _reserved,
         lambda wish, today: Owed(
-            "reserved",
-            wish.horn_id,
             _s("%(horn)s: kept for %(pupil)s") % {"horn": wish.horn, "pupil": wish.pupil.name},
             wish.until,
             WayOut(
@@ -268,8 +256,6 @@ OWING = (
         _s_lazy("Mouthpieces to be cleaned"),
         _uncleaned,
         lambda horn, today: Owed(
-            "mouthpiece",
-            horn.pk,
             _s("%(horn)s: clean the mouthpiece") % {"horn": horn},
             _s("not cleaned since the last player"),
             WayOut("loans:mouthpiece-of", _s("Record the cleaning"), (horn.pk,)),
@@ -281,8 +267,6 @@ OWING = (
         _s_lazy("Did not come back with the horn"),
         _missing,
         lambda thing, today: Owed(
-            "accessory",
-            thing.loan.horn_id,
             _s("%(horn)s: %(thing)s, from %(pupil)s")
             % {"horn": thing.loan.horn, "thing": thing, "pupil": thing.loan.pupil.name},
             _s("missing since %(returned_on)s") % {"returned_on": day(thing.loan.returned_on)},
@@ -296,8 +280,6 @@ OWING = (
         _s_lazy("Charges not paid yet"),
         _charged,
         lambda charge, today: Owed(
-            "charge",
-            charge.loan.horn_id,
             f"{charge.loan.horn}, {charge.loan.pupil.name}: {charge}",
             _s("to be paid by %(due_on)s") % {"due_on": day(charge.due_on)},
             WayOut("loans:charge", _s("Settle it"), (charge.pk,)),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -16,16 +16,16 @@ from fleet.register.models import HornQuerySet
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """One thing owed about one horn (its key): in a few words what is to be done and why, the page where it is done,
-    since when, and whether it is late."""
+    """One thing owed about one horn: in a few words what is to be done and why, the page where it is done, since when,
+    and whether it is late. What sort it is and the key of its horn says the `Owing`."""
 
-    code: str
-    horn: int
     what: str
     why: str
     way: WayOut
     since: date | None = None
     late: bool = False
+    code: str = ""
+    horn: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +33,14 @@ class Owing:
     """One sort of thing owed, told by the slice that knows it.
 
     `rows` are the rows that say it about the horns of one school, the most pressing first; `horn` is the look-up from
-    such a row to its horn; `said` puts one row in words. `everything` is the list that shows all of them, with its
+    such a row to its horn; `in_words` puts one row in words. `everything` is the list that shows all of them, with its
     query, "" where there is none; `among_others` says that it shows more than these.
     """
 
     code: str
     title: str
     rows: Callable[[School, date], QuerySet[Any]]
-    said: Callable[[Any, date], Owed]
+    in_words: Callable[[Any, date], Owed]
     horn: str = "horn_id"
     everything: tuple[str, str] | None = None
     among_others: bool = False
@@ -49,6 +49,10 @@ class Owing:
     def is_of_row(self) -> bool:
         """Whether the horn's own row says it."""
         return self.horn == "pk"
+
+    def said(self, row: Any, today: date) -> Owed:
+        """One row in words."""
+        return replace(self.in_words(row, today), code=self.code, horn=self.key_of(row))
 
     def key_of(self, row: Any) -> int:
         """The key of the horn that a row is about."""

@@ -188,8 +188,6 @@ OWING = (
         _s_lazy("Not identified yet"),
         _unidentified,
         lambda horn, today: Owed(
-            "unidentified",
-            horn.pk,
             _s("%(horn)s: find out what it is") % {"horn": horn},
             str(horn.place or _s("no place yet")),
             WayOut("identify:walk", _s("Find out what it is"), query=(("horn", str(horn.pk)),)),
@@ -202,8 +200,6 @@ OWING = (
         _s_lazy("Test note to be sounded"),
         _test_note,
         lambda horn, today: Owed(
-            "test-note",
-            horn.pk,
             _s("%(horn)s: sound the test note again") % {"horn": horn},
             kind_and_stand(horn.build, horn.stands_in),
             WayOut("register:sound", _s("Sound the test note"), (horn.pk,)),
@@ -215,8 +211,6 @@ OWING = (
         _s_lazy("Not found"),
         _not_found,
         lambda horn, today: Owed(
-            "not-found",
-            horn.pk,
             _s("%(horn)s: look for it") % {"horn": horn},
             _s("not found since %(not_found_on)s") % {"not_found_on": day(horn.not_found_on)},
             WayOut("register:standing", _s("It was found, or it is given up"), (horn.pk,)),
@@ -230,8 +224,6 @@ OWING = (
         _s_lazy("To decide"),
         _to_decide,
         lambda one, today: Owed(
-            "to-decide",
-            one.horn_id,
             _s("%(horn)s: give it up?") % {"horn": one.horn},
             _s("%(proposed_by)s proposes it: %(reason)s")
             % {"proposed_by": one.proposed_by, "reason": shortened(one.reason)},

@@ -53,9 +53,7 @@ def _said(one: OnlineSignature, today: date) -> Owed:
             _s("See what is asked"),
         )
     since = timezone.localdate(one.signed_at or one.asked_at)
-    return Owed(
-        "signature", one.horn_id, what, why, way_to([one], label), since=since, late=one.pupil.left_on is not None
-    )
+    return Owed(what, why, way_to([one], label), since=since, late=one.pupil.left_on is not None)
 
 
 def _overtaken(one: OnlineSignature, today: date) -> tuple[str, str]:
@@ -76,8 +74,6 @@ def _sheets_out(school: School, today: date) -> SheetOutQuerySet:
 
 def _sheet_said(one: SheetOut, today: date) -> Owed:
     return Owed(
-        "sheet",
-        one.horn_id,
         one.in_words,
         _s("%(guardian)s has not brought the sheet back yet") % {"guardian": one.guardian},
         WayOut("loans:sheet-out", _s("Hand it out"), (one.pk,)),
@@ -106,8 +102,6 @@ OWING = (
         _s_lazy("Loans from a list, to be signed"),
         _unsigned,
         lambda loan, today: Owed(
-            "unsigned",
-            loan.horn_id,
             _s("%(horn)s, %(pupil)s: have the sheet signed") % {"horn": loan.horn, "pupil": loan.pupil.name},
             _s("%(guardian)s has not signed yet") % {"guardian": loan.guardian},
             WayOut("loans:signed", _s("Record the signature"), (loan.pk,)),

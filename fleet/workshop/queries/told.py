@@ -140,8 +140,6 @@ OWING = (
         _s_lazy("Families report"),
         _reported,
         lambda report, today: Owed(
-            "report",
-            report.horn_id,
             _s("%(horn)s: “%(words)s”") % {"horn": report.horn, "words": shortened(report.words)},
             f"{report.by.name} · {_s('still plays') if report.still_plays else _s('does not play')}",
             WayOut("workshop:report", _s("Answer the family"), (report.pk,)),
@@ -156,8 +154,6 @@ OWING = (
         _s_lazy("Late at the repairer’s"),
         _late,
         lambda job, today: Owed(
-            "away-late",
-            job.horn_id,
             _s("%(horn)s: ask %(repairer)s") % {"horn": job.horn, "repairer": job.repairer},
             _s("expected back on %(expected_on)s") % {"expected_on": day(job.expected_on)},
             WayOut("workshop:job", _s("Go to its repair job"), (job.pk,)),
@@ -172,8 +168,6 @@ OWING = (
         _s_lazy("Mended, to be checked"),
         _mended,
         lambda horn, today: Owed(
-            "mended",
-            horn.pk,
             _s("%(horn)s: check it after the repair") % {"horn": horn},
             _s("mended on %(mended_on)s") % {"mended_on": day(horn.mended_on)},
             WayOut("workshop:check-new", _s("Check it after the repair"), (horn.pk,)),
@@ -186,8 +180,6 @@ OWING = (
         _s_lazy("Waits to be fetched"),
         lambda school, today: _to_fetch(school, today).order_by("closed_at", "pk"),
         lambda job, today: Owed(
-            "fetch",
-            job.horn_id,
             _s("%(horn)s: its family may fetch it") % {"horn": job.horn},
             _s("from %(fetch_on)s") % {"fetch_on": day(job.fetch_on)}
             if job.fetch_on
@@ -202,8 +194,6 @@ OWING = (
         _s_lazy("Due for a check"),
         _unchecked,
         lambda horn, today: Owed(
-            "check",
-            horn.pk,
             _s("%(horn)s: check its condition") % {"horn": horn},
             _s("last looked over on %(checked_on)s") % {"checked_on": day(horn.checked_on)}
             if horn.checked_on
@@ -219,8 +209,6 @@ OWING = (
         _s_lazy("On the bench list"),
         _jobs,
         lambda job, today: Owed(
-            "job",
-            job.horn_id,
             f"{job.horn}, {kind_and_stand(job.horn.build, job.horn.stands_in) or _s('not identified')}",
             _s("A repair job is open: %(state)s.") % {"state": job.get_state_display()},
             WayOut("workshop:job", _s("Go to the repair job"), (job.pk,)),
