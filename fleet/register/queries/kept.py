@@ -19,32 +19,9 @@ from django.db import connection
 from django.db.models import BooleanField, ExpressionWrapper, Q
 
 from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models.kept import Kept
 
-KEPT = (
-    "holder_name",
-    "holder_group",
-    "due_on",
-    "noted_back",
-    "recalled",
-    "mouthpiece_owed",
-    "on_bench",
-    "repairer",
-    "grade",
-    "checked_on",
-    "mended_on",
-    "test_note_owed",
-    "withdrawn_on",
-    "struck_out",
-    "not_found_on",
-    "promised_to",
-    "teaches",
-    "oiled_on",
-    "cleaned_on",
-    "serviced_on",
-    "exercised_on",
-    "played_since_cleaned",
-    "played_since_serviced",
-)
+KEPT = tuple(one.name for one in Kept._meta.local_fields if not one.generated)
 
 
 @lru_cache(maxsize=1)
