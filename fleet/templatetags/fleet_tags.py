@@ -26,8 +26,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.languages.scripts import words_of
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
-from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_and_stand, said_again, stand_in_words
+from fleet.register.models.kinds import said_again, stand_in_words
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
 from fleet.workshop.models.steps import told_again
 from fleet.workshop.pages.badges import severity_badge
@@ -76,12 +75,6 @@ def translate(parser: Parser, token: Token) -> Node:
 def static(name: str) -> str:
     """The address of a file of ours. It is another one only after a new start."""
     return static_files.static(name)
-
-
-@register.filter
-def in_full(horn: Horn) -> str:
-    """What it is and what it stands in; empty while nobody has said."""
-    return kind_and_stand(horn.build, horn.stands_in)
 
 
 @register.simple_tag(takes_context=True)

@@ -17,7 +17,6 @@ from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, Place
-from fleet.register.models.kinds import kind_and_stand
 from fleet.register.queries.identifying import confirmed_mix
 from fleet.register.queries.numbers import next_free
 from fleet.workshop.models import ConditionCheck, Finding
@@ -64,7 +63,7 @@ def _horn(one: Horn, look: ConditionCheck | None, wrong: list[Finding]) -> dict[
         "number": one.number,
         "label": one.label_code,
         "build": one.build,
-        "kind": kind_and_stand(one.build, one.stands_in) or _s("not identified"),
+        "kind": one.what_it_is,
         "place": str(one.place or ""),
         "place_id": one.place_id,
         "out": one.whereabouts.is_with_family,

@@ -23,7 +23,6 @@ from fleet.people.models import School, User
 from fleet.record.models import Deed
 from fleet.register.actions.locking import TWICE_WITHIN
 from fleet.register.models import Horn, Place
-from fleet.register.models.kinds import kind_and_stand
 
 
 @transaction.atomic
@@ -117,7 +116,7 @@ def line_of(count: Count, horn: Horn, *, expected: bool = True) -> Line:
         horn=horn,
         expected=expected,
         number=horn.number,
-        kind=kind_and_stand(horn.build, horn.stands_in)[:120],
+        kind=horn.in_full[:120],
         place=horn.place,
         place_words=str(horn.place or ""),
         where_at_start=horn.where,

@@ -147,7 +147,7 @@ def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:
         (_s("Wrap"), horn.wrap_told),
         (_s("Fourth valve"), horn.get_fourth_valve_display()),
         (_s("Fifth valve"), horn.get_fifth_valve_display()),
-        (_s("Maker"), " ".join(part for part in (horn.maker, horn.model) if part)),
+        (_s("Maker"), horn.made),
         (_s("Serial number"), horn.serial_number),
         (_s("Finish"), horn.get_finish_display()),
         (_s("Bell"), horn.get_bell_display()),

@@ -14,7 +14,6 @@ from fleet.lending.models import Loan
 from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.lending.queries.swapping import instead_of
 from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_and_stand
 from fleet.workshop.forms.checks import CheckForm
 
 # Of the horns that could go out; any other is named by its number.
@@ -83,4 +82,4 @@ class SwapForm(ReturnForm):
 
 
 def _as_offered(horn: Horn) -> str:
-    return f"{horn.number}: {kind_and_stand(horn.build, horn.stands_in)}"
+    return f"{horn.number}: {horn.in_full}"

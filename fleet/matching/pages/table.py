@@ -13,7 +13,6 @@ from fleet.ground.tables import Computed, ListTable
 from fleet.people.models import Pupil
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_and_stand
 
 
 @dataclass(frozen=True)
@@ -49,7 +48,7 @@ class ProposalTable(ListTable):
     def render_horn(self, record: ProposalLine) -> SafeString:
         horn = record.horn
         address = self.seat.here("desk:horn", horn.pk)
-        return format_html('<a href="{}"><b>{}</b></a> {}', address, horn, kind_and_stand(horn.build, horn.stands_in))
+        return format_html('<a href="{}"><b>{}</b></a> {}', address, horn, horn.in_full)
 
     def render_why(self, record: ProposalLine) -> str:
         return " ".join(record.words)

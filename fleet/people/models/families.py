@@ -17,7 +17,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import in_reading_order, with_commas
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
-from fleet.people.models.searched import Searched, SearchedQuerySet, having, words_of
+from fleet.people.models.searched import DerivedQuerySet, Searched, having, words_of
 
 # A family reads its letters within a week; whoever had the address before can say so in this time. Paper does not wait.
 SIGNS_AFTER = timedelta(days=7)
@@ -53,7 +53,7 @@ class Guardian(Searched):
     )
     address_since = models.DateTimeField(null=True, blank=True, editable=False)
 
-    objects = SearchedQuerySet.as_manager()
+    objects = DerivedQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -122,7 +122,7 @@ class AddressChange(models.Model):
         return self.at + SIGNS_AFTER
 
 
-class PupilQuerySet(SearchedQuerySet["Pupil"]):
+class PupilQuerySet(DerivedQuerySet["Pupil"]):
     def at(self, school: School) -> PupilQuerySet:
         return self.filter(school=school)
 

@@ -59,7 +59,7 @@ def _letters(name: str) -> list[str]:
     return re.findall(r"[^\W_]+", folded(whole.translate(_IN_ALPHABET)))
 
 
-class SearchedQuerySet(models.QuerySet[Row]):
+class DerivedQuerySet(models.QuerySet[Row]):
     def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
         rows = list(objs)
         for row in rows:
@@ -86,10 +86,6 @@ class Derived(models.Model):
         """Set the columns that follow from the others."""
         raise NotImplementedError
 
-    def complete(self) -> None:
-        """Rows of a file that was written before there were these columns."""
-        self.derive()
-
 
 class Searched(Derived):
     """A row whose `search` holds the columns of `SEARCHED`, folded, and whose `sorted_by` its name."""
@@ -107,6 +103,10 @@ class Searched(Derived):
     def derive(self) -> None:
         self.search = folded(" ".join(getattr(self, column) for column in self.SEARCHED))[:400]
         self.sorted_by = in_order(self.name, getattr(self, "family_name", ""))[:400]
+
+    def complete(self) -> None:
+        """Rows of a file that was written before there were these columns."""
+        self.derive()
 
 
 def having(word: str, way: str = "") -> Q:

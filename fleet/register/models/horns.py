@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 from typing import Any, NoReturn
@@ -20,11 +19,12 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
+from fleet.people.models.searched import Derived, DerivedQuerySet
 from fleet.register.models import describing
 from fleet.register.models.events import Standing
 from fleet.register.models.indexes import INDEXES, LastChecked
 from fleet.register.models.kept import REPAIR_FIRST, Kept
-from fleet.register.models.kinds import BELLS, NOT_LOOKED_AT, kind_in_english, kind_in_words, wraps_of
+from fleet.register.models.kinds import BELLS, NOT_LOOKED_AT, kind_and_stand, kind_in_english, kind_in_words, wraps_of
 from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, also, parts_of
 from fleet.register.models.places import Place
 from fleet.register.models.searching import having_words, searchable
@@ -39,7 +39,7 @@ def new_label_code() -> str:
     return "".join(LABEL_LETTERS[drawn // letters**place % letters] for place in range(8))
 
 
-class HornQuerySet(models.QuerySet["Horn"]):
+class HornQuerySet(DerivedQuerySet["Horn"]):
     def at(self, school: School) -> HornQuerySet:
         return self.filter(school=school)
 
@@ -112,17 +112,11 @@ class HornQuerySet(models.QuerySet["Horn"]):
         and their class."""
         return having_words(self, query, walk=walk)
 
-    def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
-        horns = list(objs)
-        for horn in horns:
-            horn.derive()
-        return super().bulk_create(horns, *args, **kwargs)
-
     def delete(self) -> NoReturn:
         raise ValidationError(_s("A horn is never deleted: withdraw it, and its number stays its own."))
 
 
-class Horn(Kept):
+class Horn(Derived, Kept):
     class Finish(models.TextChoices):
         LACQUERED = "lacquered", _s_lazy("lacquered")
         BARE = "bare", _s_lazy("bare brass")
@@ -195,8 +189,7 @@ class Horn(Kept):
     created = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, editable=False, related_name="+")
 
-    # Follow from the other columns at every save: the number's parts and the place to sort by, and what the search
-    # looks in.
+    # The number's parts and the place to sort by, and what the search looks in.
     DERIVED = ("number_stem", "number_tail", "place_order", "search")
     number_stem = models.CharField(max_length=24, default="", editable=False)
     number_tail = models.BigIntegerField(default=0, editable=False)
@@ -225,18 +218,10 @@ class Horn(Kept):
     def __str__(self) -> str:
         return self.number
 
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        self.derive()
-        fields = kwargs.get("update_fields")
-        if fields is not None:
-            kwargs["update_fields"] = {*fields, *self.DERIVED}
-        super().save(*args, **kwargs)
-
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise ValidationError(_s("A horn is never deleted: withdraw it, and its number stays its own."))
 
     def derive(self) -> None:
-        """Set the columns that follow from the others."""
         self.number_stem, self.number_tail = parts_of(self.number)
         self.place_order = self.place.sorted_by[:200] if self.place else None
         self.search = self.searched_in()
@@ -288,6 +273,21 @@ class Horn(Kept):
     def kind(self) -> str:
         """What it is, in words: `full double horn`; empty while nobody has said."""
         return kind_in_words(self.build)
+
+    @property
+    def in_full(self) -> str:
+        """What it is and what it stands in, in words; empty while nobody has said."""
+        return kind_and_stand(self.build, self.stands_in)
+
+    @property
+    def what_it_is(self) -> str:
+        """The same, or that nobody has said."""
+        return self.in_full or _s("not identified")
+
+    @property
+    def made(self) -> str:
+        """Its maker and model, as far as they are known."""
+        return " ".join(filter(None, (self.maker, self.model)))
 
     @property
     def perhaps(self) -> str:

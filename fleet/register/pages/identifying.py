@@ -55,7 +55,7 @@ def _one_before(request: SeatedRequest) -> OneBefore | None:
     """The horn whose checks settled it in this session, as its row is now."""
     kept = _kept(request)
     horn = Horn.objects.at(request.seat.school).filter(pk=kept["horn"]).first() if kept else None
-    return OneBefore(horn.build, kind_and_stand(horn.build, horn.stands_in)) if horn and build_of(horn.build) else None
+    return OneBefore(horn.build, horn.in_full) if horn and build_of(horn.build) else None
 
 
 def _kept(request: SeatedRequest) -> dict[str, Any]:
@@ -141,7 +141,7 @@ def _shown(request: SeatedRequest, form: IdentifiedForm, walk: Walk, horn: Horn 
         "unlikely": [one for one in offered if one not in likely],
         "observed": walk.observed(),
         "horn": horn,
-        "now": kind_and_stand(horn.build, horn.stands_in) if horn else "",
+        "now": horn.in_full if horn else "",
         "unknown": list(Horn.objects.at(school).unidentified().order_by("number_stem", "number_tail", "pk")[:50]),
         "back": request.seat.here("identify:walk") + walk.address(RESULT),
         "as_new_first": form.data.get("act") == AS_NEW or horn is None,

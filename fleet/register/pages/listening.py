@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
-from fleet.register.models.kinds import build_of, kind_and_stand
+from fleet.register.models.kinds import build_of
 from fleet.register.queries.identifying import confirmed_mix
 from identify import pages as walk_pages
 from identify.core.hearing.claim import RecordedTubes, recorded_tubes
@@ -21,14 +21,12 @@ def _record(horn: Horn) -> RecordedTubes | None:
     build = build_of(horn.build)
     if build is None:
         return None
-    return recorded_tubes(build, horn.stands_in, kind_and_stand(horn.build, horn.stands_in))
+    return recorded_tubes(build, horn.stands_in, horn.in_full)
 
 
 def in_hand(horn: Horn) -> HornInHand:
     """The horn as the pages of the walk name it."""
-    return HornInHand(
-        horn.number, kind_and_stand(horn.build, horn.stands_in) if horn.build else _s("not identified yet")
-    )
+    return HornInHand(horn.number, horn.in_full if horn.build else _s("not identified yet"))
 
 
 @takes_recording

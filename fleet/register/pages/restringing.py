@@ -11,7 +11,7 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import restringing
 from fleet.register.forms.restringing import StandForm
 from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_and_stand, reversible, stand_in_words
+from fleet.register.models.kinds import reversible, stand_in_words
 from fleet.register.queries.ways import sound_again
 
 
@@ -27,7 +27,7 @@ def stand(request: SeatedRequest, pk: int) -> HttpResponse:
         shown=lambda: {
             "horn": horn,
             "reversible": reversible(horn.build),
-            "now": kind_and_stand(horn.build, horn.stands_in),
+            "now": horn.in_full,
         },
         said=lambda done: (
             _s("%(number)s stands in %(after)s now. Sound the test note again.")

@@ -201,7 +201,7 @@ OWING = (
         _test_note,
         lambda horn, today: Owed(
             _s("%(horn)s: sound the test note again") % {"horn": horn},
-            kind_and_stand(horn.build, horn.stands_in),
+            horn.in_full,
             WayOut("register:sound", _s("Sound the test note"), (horn.pk,)),
         ),
         horn="pk",

@@ -10,7 +10,6 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import day
 from fleet.people.models import School
-from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.queries.before_and_after import Look
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.workshop.models import CheckPhotograph, RepairJob
@@ -31,7 +30,7 @@ def condition_report_drawn(
     title = _s("Condition of %(number)s before and after repair") % {"number": horn.number}
     page = Sheet(out, school=school.name, title=title, paper=paper)
     page.words(0, BODY_TOP + 8, horn.number, size=18, bold=True, width=WIDTH)
-    what = kind_and_stand(horn.build, horn.stands_in) or _s("not identified")
+    what = horn.what_it_is
     page.words(0, BODY_TOP + 15, what, size=11, width=WIDTH)
     stage = _s("Repair job: %(state)s. Printed %(day)s.")
     stage %= {"state": job.get_state_display(), "day": day(timezone.localdate(now))}

@@ -10,7 +10,6 @@ from fleet.ground.badges import money
 from fleet.ground.wording import day, moment
 from fleet.people.models import School
 from fleet.register.models import Disposal
-from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.lines import block_height, leading
 from fleet.reports.sheet.page import BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.ruled import said, to_sign
@@ -45,8 +44,8 @@ def facts(record: Disposal, currency: str) -> list[tuple[str, str]]:
     decided = f"{record.decided_by}, {moment(record.decided_at)}" if record.decided_at else proposal
     lines = [
         (_s("Register number"), horn.number),
-        (_s("What it is"), kind_and_stand(horn.build, horn.stands_in) or _s("never identified")),
-        (_s("Maker"), " ".join(part for part in (horn.maker, horn.model) if part)),
+        (_s("What it is"), horn.in_full or _s("never identified")),
+        (_s("Maker"), horn.made),
         (_s("Serial number"), horn.serial_number),
         (_s("Acquired"), horn.acquired()),
         (_s("How it leaves"), record.get_method_display()),

@@ -16,7 +16,6 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day, in_a_row
 from fleet.people.models import School
 from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.page import BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.ruled import heading
 from fleet.reports.sheet.table import TICK, TableColumn, table
@@ -67,7 +66,7 @@ def _to_hand_over(page: Sheet, y: float, horns: Sequence[Horn], names: tuple[str
         (
             TICK,
             horn.number,
-            _what(horn),
+            horn.what_it_is,
             horn.serial_number,
             horn.whereabouts.without_names,
             horn.get_grade_display() or _s("not checked"),
@@ -145,8 +144,8 @@ def _worth(page: Sheet, y: float, horns: Sequence[Horn], along: Mapping[int, Seq
     rows = (
         (
             horn.number,
-            "; ".join(filter(None, (_what(horn), ", ".join(map(_s, along.get(horn.pk, ())))))),
-            ", ".join(part for part in (horn.maker, horn.model) if part),
+            "; ".join(filter(None, (horn.what_it_is, ", ".join(map(_s, along.get(horn.pk, ())))))),
+            horn.made,
             horn.serial_number,
             horn.acquired("SHORT_DATE_FORMAT") or "–",
             horn.get_grade_display() or _s("not checked"),
@@ -157,10 +156,6 @@ def _worth(page: Sheet, y: float, horns: Sequence[Horn], along: Mapping[int, Seq
     )
     everything = (_s("All"), "", "", "", "", "", school.currency, money(_total(horns)))
     return table(page, y, SCHEDULE, chain(rows, [everything]))
-
-
-def _what(horn: Horn) -> str:
-    return kind_and_stand(horn.build, horn.stands_in) or _s("not identified")
 
 
 def _where(horn: Horn) -> str:

@@ -15,7 +15,7 @@ from fleet.ground.badges import money
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day
 from fleet.people.models import School
-from fleet.register.models.kinds import build_of, kind_and_stand
+from fleet.register.models.kinds import build_of
 from fleet.reports.paper.condition_report import AFTER, CAPTION, photograph_drawn
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
@@ -63,7 +63,7 @@ def job_ticket_drawn(
     title = title % {"number": horn.number, "day": day(today)}
     page = Sheet(out, school=school.name, title=title, paper=paper, foot=contact)
     page.words(0, BODY_TOP + 9, horn.number, size=22, bold=True, width=120)
-    kind = kind_and_stand(horn.build, horn.stands_in) or _s("not identified")
+    kind = horn.what_it_is
     page.words(0, BODY_TOP + 16, kind, size=11, width=150)
     if not order:
         page.code(WIDTH - 27, BODY_TOP, 27, address)
@@ -132,7 +132,7 @@ def _tag(page: Sheet, x: float, y: float, turn: Turn, address: str, school: Scho
     page.frame(x, y, TAG, HIGH, weight=0.3)
     page.frame(x + (TAG - HOLE) / 2, y + 3, HOLE, HOLE, weight=0.3)
     page.words(left, y + 17, job.horn.number, size=20, bold=True, width=room)
-    kind = kind_and_stand(job.horn.build, job.horn.stands_in) or _s("not identified")
+    kind = job.horn.what_it_is
     below = page.block(left, y + 19, kind, room, 9.0)
     page.code(x + (TAG - 32) / 2, below, 32, address)
     page.block(left, below + 33, turn.to_do, room, y + HIGH - 8 - below - 33)

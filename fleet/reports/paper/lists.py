@@ -20,7 +20,6 @@ from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil, School
 from fleet.people.queries.own_words import speaking
-from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.table import TICK, TableColumn, table
 from fleet.workshop.models import Part
@@ -74,7 +73,7 @@ def class_drawn(
                 pupil.name,
                 pupil.year,
                 loan.horn.number,
-                kind_and_stand(loan.horn.build, loan.horn.stands_in) or _s("not identified"),
+                loan.horn.what_it_is,
                 day(loan.due_on),
                 TICK,
                 TICK,

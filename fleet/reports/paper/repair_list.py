@@ -16,7 +16,6 @@ from fleet.ground.wording import day, in_a_row, in_reading_order
 from fleet.ground.wording import minutes as in_minutes
 from fleet.people.models import School
 from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.ruled import RuledColumn, heading, rows, said
@@ -170,7 +169,7 @@ def _job(
         page.tick_box(0, y + 6, side=4.2)
     page.words(FAULT_LEFT - 6, y + 5.5, str(place), size=9, grey=True, width=5.5)
     page.words(FAULT_LEFT, y + 5.5, horn.number, size=11.5, bold=True, width=38)
-    page.words(FAULT_LEFT + 40, y + 5.5, kind_and_stand(horn.build, horn.stands_in) or _s("not identified"), width=76)
+    page.words(FAULT_LEFT + 40, y + 5.5, horn.what_it_is, width=76)
     # What stands in the heading is not said again.
     if by != "place" or not turn.is_here:
         page.words_right(WIDTH, y + 5.5, turn.whereabouts.without_names, width=58)

@@ -12,7 +12,6 @@ from django.utils.translation import gettext_lazy as _
 from fleet.ground.languages.known import spoken_tag
 from fleet.ground.wording import with_commas
 from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_and_stand
 from identify.core.drawing.hand import hand
 from identify.core.drawing.picture import Picture
 from identify.core.fingering.charts import Chart
@@ -57,7 +56,7 @@ def chart_for_family(horn: Horn, chart: Chart, kind: str) -> FamilyChart:
         octaves.setdefault(heading, []).append((name, label(chart, note.ways[0]), others))
     return FamilyChart(
         kind,
-        capfirst(kind_and_stand(horn.build, horn.stands_in)),
+        capfirst(horn.in_full),
         tuple((heading, tuple(notes)) for heading, notes in octaves.items()),
         tuple((sign, _meaning(chart, sign)) for sign, _words in legend(chart, kind)),
         _fingers(chart, kind) if chart.build.valves else (),

@@ -267,7 +267,7 @@ def _said(
         particulars=tuple(
             (label, words)
             for label, words in (
-                (gettext("Made by"), " ".join(part for part in (horn.maker, horn.model) if part)),
+                (gettext("Made by"), horn.made),
                 (gettext("Serial number"), horn.serial_number),
                 (
                     gettext("Wrap, finish"),

@@ -12,7 +12,6 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import day
 from fleet.people.models import Guardian, Pupil, School
-from fleet.register.models.kinds import kind_and_stand
 from fleet.workshop.models import CheckPhotograph, FaultReport, Finding, RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.agreed import findings_of
@@ -53,7 +52,7 @@ def order_of(job: RepairJob) -> Order:
 def order_in_words(order: Order, school: School, words: str) -> str:
     """The letter that the order's PDF goes with: what was typed, what is to be done, whom to answer."""
     job, horn = order.job, order.job.horn
-    what = " ".join(filter(None, (horn.maker, horn.model, kind_and_stand(horn.build, horn.stands_in))))
+    what = " ".join(filter(None, (horn.maker, horn.model, horn.in_full)))
     serial = _s("serial number %(number)s") % {"number": horn.serial_number} if horn.serial_number else ""
     lines = [", ".join(filter(None, (_s("Horn %(number)s") % {"number": horn.number}, what, serial)))]
     lines += [f"- {one}" for one in job.works.all()]

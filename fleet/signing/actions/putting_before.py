@@ -22,7 +22,6 @@ from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked, locked_all, locked_by_key
 from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_and_stand
 from fleet.signing.models import OnlineSignature
 from fleet.signing.queries.signers import why_not
 from fleet.workshop.models import ConditionCheck
@@ -161,7 +160,7 @@ def words_shown(
 ) -> str:
     """Every word the guardian signs, as plain text, in the language that is spoken now: it is shown like this and kept
     like this."""
-    kind = kind_and_stand(horn.build, horn.stands_in)
+    kind = horn.in_full
     found = gettext("; ").join(str(finding) for finding in open_findings(horn)) or gettext("nothing found")
     grade = {"grade": check.grade, "words": gettext(check.get_grade_display()), "found": found}
     parts = [

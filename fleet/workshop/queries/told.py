@@ -19,7 +19,6 @@ from fleet.people.models import School
 from fleet.people.models.zones import DayAt
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.indexes import LastChecked
-from fleet.register.models.kinds import kind_and_stand
 from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.story import StoryLine, StoryPart
 from fleet.register.queries.told import sounded_since
@@ -209,7 +208,7 @@ OWING = (
         _s_lazy("On the bench list"),
         _jobs,
         lambda job, today: Owed(
-            f"{job.horn}, {kind_and_stand(job.horn.build, job.horn.stands_in) or _s('not identified')}",
+            f"{job.horn}, {job.horn.what_it_is}",
             _s("A repair job is open: %(state)s.") % {"state": job.get_state_display()},
             WayOut("workshop:job", _s("Go to the repair job"), (job.pk,)),
             since=timezone.localdate(job.opened_at),
