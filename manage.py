@@ -19,20 +19,34 @@ def main() -> None:
         sys.exit("Django is not installed here. Run this with the virtual environment: see README.md.")
     try:
         if sys.argv[1:2] and sys.argv[1] in ASKS_OF_DATA and not {"-h", "--help"} & {*sys.argv}:
-            from django.conf import settings
-
-            kept = settings.DATABASES["default"]
-            # Asked for, SQLite would make an empty one there.
-            if "sqlite3" in str(kept["ENGINE"]) and not Path(str(kept["NAME"])).exists():
-                raise ImproperlyConfigured(
-                    f"No database is at {kept['NAME']}. HORN_DATA names the folder of the data; a new site begins with "
-                    "manage.py prepare."
-                )
+            if lacking := what_the_data_lack():
+                raise ImproperlyConfigured(lacking)
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as wrong:
         sys.stderr.write(f"{wrong}\n")
         # By this code (EX_TEMPFAIL of sysexits.h) a mail server keeps what it hands over and tries again.
         sys.exit(75 if sys.argv[1:2] == ["bounced"] else 2)
+
+
+def what_the_data_lack() -> str:
+    """A sentence, or nothing where they can be asked."""
+    import django
+    from django.conf import settings
+    from django.db import DatabaseError, connection
+
+    django.setup()
+    kept = settings.DATABASES["default"]
+    # Asked for, SQLite would make an empty one there.
+    if "sqlite3" in str(kept["ENGINE"]) and not Path(str(kept["NAME"])).exists():
+        return (
+            f"No database is at {kept['NAME']}. HORN_DATA names the folder of the data; a new site begins with "
+            "manage.py prepare."
+        )
+    try:
+        tables = connection.introspection.table_names()
+    except DatabaseError as trouble:
+        return f"The database does not answer: {' '.join(str(trouble).split())}"
+    return "" if tables else "The database is empty: a new site begins with manage.py prepare."
 
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -41,7 +42,8 @@ def file(tmp_path):
     return path
 
 
-def test_the_doctor_asks_a_site_that_others_come_to_for_a_file_and_for_closing_it(settings, file):
+def test_the_doctor_asks_a_site_that_others_come_to_for_a_file_and_for_closing_it(settings, file, monkeypatch):
+    monkeypatch.delenv("container", raising=False)
     settings.SETTINGS_FILE, settings.SITE_ORIGIN = None, ""
     assert next(of_settings()) == (True, "Settings come from the environment alone.")
     settings.SITE_ORIGIN = "https://horns.example.org"
@@ -49,6 +51,16 @@ def test_the_doctor_asks_a_site_that_others_come_to_for_a_file_and_for_closing_i
     assert (well, "write them into" in sentence) == (False, True)
     settings.SETTINGS_FILE = file
     assert next(of_settings()) == (True, f"Settings come from {file}, and from the environment before it.")
+
+
+def test_the_doctor_finds_it_well_that_a_container_has_its_settings_from_its_environment(settings, monkeypatch):
+    settings.SETTINGS_FILE, settings.SITE_ORIGIN = None, "https://horns.example.org"
+    file = (settings.BASE_DIR / "deploy/Containerfile").read_text(encoding="utf-8")
+    for said in re.findall(r"(\w+)=(\S+)", re.search(r"^ENV (.+)$", file, re.M)[1]):
+        monkeypatch.setenv(*said)
+
+    said = "Settings come from the environment of this container, which every command in it is given."
+    assert next(of_settings()) == (True, said)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows keeps permissions in another way")

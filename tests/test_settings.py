@@ -69,6 +69,20 @@ def test_a_command_of_cron_that_finds_no_data_says_where_it_looked_and_makes_non
     assert not (tmp_path / "horns.sqlite3").exists()
 
 
+@pytest.mark.parametrize(
+    ("command", "url", "ends_with", "sentence"),
+    [
+        ("backup", "sqlite:///{}", 2, "The database is empty: a new site begins with manage.py prepare."),
+        ("bounced", "postgres://horns@127.0.0.1:1/horns", 75, "The database does not answer: connection failed: "),
+    ],
+)
+def test_a_command_says_in_one_line_that_the_database_is_empty_or_away(tmp_path, command, url, ends_with, sentence):
+    (tmp_path / "horns.sqlite3").touch()
+    answer = manage(command, data=tmp_path, DATABASE_URL=url.format(tmp_path / "horns.sqlite3"))
+
+    assert (answer.returncode, answer.stderr[: len(sentence)], answer.stderr.count("\n")) == (ends_with, sentence, 1)
+
+
 def database(name):
     return env.database(name, Path("horns.sqlite3"))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import stat
 import sys
@@ -66,7 +67,10 @@ class Command(BaseCommand):
 
 def of_settings() -> Iterator[Found]:
     file = settings.SETTINGS_FILE
-    if file is None and settings.SITE_ORIGIN:
+    # So a container says that it is one (systemd.io/CONTAINER_INTERFACE); ours says so by itself.
+    if file is None and os.environ.get("container"):
+        yield True, "Settings come from the environment of this container, which every command in it is given."
+    elif file is None and settings.SITE_ORIGIN:
         where = settings.BASE_DIR / "horn.toml"
         yield False, f"Settings come from the environment; cron and mail aliases carry none: write them into {where}."
     elif file is None:
