@@ -95,8 +95,8 @@ def held_together(horn: Horn, pupil: Pupil, guardian: Guardian) -> None:
     if pupil.school_id != horn.school_id:
         raise Refused(_s("This pupil belongs to another school."))
     now = held(pupil)
-    if now.left_on is not None:
-        raise Refused(_s("%(now)s left the school on %(left_on)s.") % {"now": now, "left_on": day(now.left_on)})
+    if now.gone:
+        raise Refused(now.gone)
     if not now.guardians.filter(pk=guardian.pk).exists():
         raise Refused(
             _s("%(guardian)s does not answer for %(now)s, so cannot sign.") % {"guardian": guardian, "now": now}

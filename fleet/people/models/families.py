@@ -11,10 +11,11 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.known import choices
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.wording import in_reading_order, with_commas
+from fleet.ground.wording import day, in_reading_order, with_commas
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
 from fleet.people.models.searched import DerivedQuerySet, Searched, having, words_of
@@ -224,6 +225,13 @@ class Pupil(Searched):
         super().derive()
         self.year_sorted_by = in_reading_order(self.year)[:200]
         self.group_sorted_by = in_reading_order(self.group)[:400]
+
+    @property
+    def gone(self) -> str:
+        """That they left the school, as a sentence; empty while they are here."""
+        if self.left_on is None:
+            return ""
+        return _s("%(pupil)s left the school on %(left_on)s.") % {"pupil": self, "left_on": day(self.left_on)}
 
     @property
     def described(self) -> str:

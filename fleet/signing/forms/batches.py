@@ -16,7 +16,6 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import whole
-from fleet.ground.wording import day
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import current_agreement
 from fleet.lending.queries.loans import has_now
@@ -275,8 +274,8 @@ def _stop(entry: BatchLoan, batch: LoanBatch, seat: Seat, address: str, asked: O
         way = take_back_first(horn)
         entry.way_out = f"{way.address(batch.school.slug)}&{urlencode({'next': address})}"
         entry.way_label = way.label
-    elif pupil.left_on is not None:
-        entry.stop = _s("%(pupil)s left the school on %(left_on)s.") % {"pupil": pupil, "left_on": day(pupil.left_on)}
+    elif pupil.gone:
+        entry.stop = pupil.gone
     elif any(other.horn.pk == horn.pk for other in before):
         entry.stop = _s("%(horn)s is in this batch for somebody else already.") % {"horn": horn}
     elif any(other.pupil.pk == pupil.pk for other in before):

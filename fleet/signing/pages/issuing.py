@@ -22,7 +22,7 @@ from django.utils.translation import gettext as _s
 from fleet.ground.addresses import way_back, whole
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, status_of, sure
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.tables import as_typed
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -47,6 +47,9 @@ STEPS = (_s_lazy("Horn"), _s_lazy("Pupil"), _s_lazy("What goes along"), _s_lazy(
 def issue(request: SeatedRequest) -> HttpResponse:
     draft = draft_from(request.GET, request.seat.school, timezone.localdate(request.now))
     horn = draft.horn
+    if draft.pupil and draft.pupil.gone and request.method != "POST":
+        other = WayOut("loans:issue", _s("Choose another pupil"), query=(("horn", str(horn.pk)),) if horn else ())
+        return _page(request, "refused", draft, 1, refused=Refused(draft.pupil.gone, way_out=other))
     if horn is None:
         return _choose_horn(request, draft)
     act = one_of(request, {"take-back-other": _take_back_other}) or _with_horn
