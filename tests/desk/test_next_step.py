@@ -132,7 +132,8 @@ def test_a_missing_horn_is_for_a_head_to_declare_found(school, ready):
     ready.save(update_fields=["not_found_on"])
 
     assert step_for(ready, Role.HEAD, school).label == "Record that it was found"
-    assert step_for(ready, Role.TEACHER, school).label == ""
+    step = step_for(ready, Role.TEACHER, school)
+    assert (step.label, step.why.partition(". ")[2]) == ("", "Ask somebody who may do this: Record that it was found.")
 
 
 def test_a_withdrawn_horn_has_no_next_step(school, ready):

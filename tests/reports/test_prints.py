@@ -196,6 +196,15 @@ def test_a_class_list_has_every_pupil_with_and_without_a_horn(school, head, get)
     assert "Cid" not in said
 
 
+def test_of_a_class_that_is_not_there_no_list_is_printed(school, head, as_, get):
+    make.pupil(school, group="7B", left_on=make.TODAY)
+    assert "Nobody is in this class." in text(get("class-list", group="7B"))
+    address = reverse("reports:class-list", args=(school.slug,))
+    answer = as_(head).get(address, {"group": "7C"}, follow=True)
+    assert [status for _, status in answer.redirect_chain] == [302]
+    assert "Nobody is in this class." in answer.content.decode()
+
+
 def test_the_overdue_list_says_who_has_what_for_how_long_and_whom_to_ask(school, head, get):
     maria = make.guardian(school, name="Maria", email="m@home.example", telephone="0123")
     late = make.pupil(school, maria, name="Ada", group="7B")

@@ -8,6 +8,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import WayOut
+from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import HornNow
@@ -72,4 +73,9 @@ def _said(one: Owed, horn: Horn) -> str:
 
 def _step(seat: Seat, code: str, why: str, way: WayOut | None) -> NextStep:
     address = seat.way(way)
-    return NextStep(code, why, way.label, address) if way and address else NextStep(code, why)
+    if way and address:
+        return NextStep(code, why, way.label, address)
+    # They may hold it in their hands, and the page would leave them at that.
+    if way and code in BEFORE_ALL:
+        why = in_a_row(why, _s("Ask somebody who may do this: %(deed)s.") % {"deed": way.label})
+    return NextStep(code, why)

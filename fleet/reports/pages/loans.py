@@ -166,13 +166,18 @@ def _with_own(content: bytes, facts: list[SheetFacts]) -> bytes:
 
 
 def class_list(request: SeatedRequest) -> HttpResponse:
-    """The pupils of a class or ensemble (`group`) with the horns they have; two free columns to tick."""
+    """The pupils of a class or ensemble (`group`) with the horns they have; two free columns to tick. Of a class that
+    no pupil was ever in there is no sheet."""
     school = request.seat.school
     of_class = class_asked(request.GET, school)
     if of_class.errors:
         return _ask_for_class(request)
     group = of_class.cleaned_data["group"] if of_class.is_bound else ""
-    pupils = Pupil.objects.at(school).filter(group=group, left_on=None).in_order()
+    ever = Pupil.objects.at(school).filter(group=group)
+    pupils = list(ever.filter(left_on=None).in_order())
+    if group and not pupils and not ever.exists():
+        messages.warning(request, _s("Nobody is in this class."))
+        return _ask_for_class(request)
     loans = (
         Loan.objects.at(school)
         .open()
@@ -182,7 +187,7 @@ def class_list(request: SeatedRequest) -> HttpResponse:
     )
     today, paper = timezone.localdate(request.now), paper_asked(request.GET.get("paper"), school)
     note_opening(request)
-    content = class_drawn(group, list(pupils), list(loans), school=school, today=today, paper=paper)
+    content = class_drawn(group, pupils, list(loans), school=school, today=today, paper=paper)
     return as_pdf(content, "class-list")
 
 
