@@ -115,6 +115,8 @@ def test_two_people_see_each_others_taps(counting):
 
     tap(tom, "A-1")
     row(tom, "A-1").get_by_text("✓ seen").wait_for()
+    seen, open_still = (row(tom, one).get_by_role("button", name="Seen here").bounding_box() for one in ("A-1", "A-2"))
+    assert seen["height"] < open_still["height"]
     tap(una, "A-2")
     row(una, "A-1").get_by_text("✓ seen").wait_for()
 
