@@ -18,9 +18,9 @@ def main() -> None:
     except ImportError:
         sys.exit("Django is not installed here. Run this with the virtual environment: see README.md.")
     try:
-        if sys.argv[1:2] and sys.argv[1] in ASKS_OF_DATA and not {"-h", "--help"} & {*sys.argv}:
-            if lacking := what_the_data_lack():
-                raise ImproperlyConfigured(lacking)
+        asks = {*sys.argv[1:2]} & ASKS_OF_DATA and not {"-h", "--help"} & {*sys.argv}
+        if asks and (lacking := what_the_data_lack()):
+            raise ImproperlyConfigured(lacking)
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as wrong:
         sys.stderr.write(f"{wrong}\n")

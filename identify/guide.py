@@ -149,7 +149,7 @@ def _by_stand(build: Build, key: str) -> tuple[tuple[str, str], ...]:
 
 
 def _in(build: Build, stands: Iterable[Stand]) -> str:
-    keys = ", ".join(gettext(stand.words) for stand in stands)
+    keys = gettext(", ").join(gettext(stand.words) for stand in stands)
     return (_s("crook in %(keys)s") if build.crooked else _s("stands in %(keys)s")) % {"keys": keys}
 
 

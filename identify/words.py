@@ -83,7 +83,7 @@ def sure_of(verdict: Verdict) -> str:
 
 def notes_in_words(notes: Iterable[Played]) -> str:
     """Notes heard as they sound and as they are read: `F3 (written C4), B♭3 (written F4)`."""
-    return ", ".join(both_names(round(hz_to_midi(note.hz))) for note in notes)
+    return _s(", ").join(both_names(round(hz_to_midi(note.hz))) for note in notes)
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,9 +99,9 @@ def _of_horns_for_staff() -> Iterator[tuple[str, Text]]:
 
 def _of_the_core() -> Iterator[tuple[str, Text]]:
     """Words that the core looks up and puts into its sentences."""
-    from identify.core.drawing import whole
+    from identify.core.drawing import hand, whole
     from identify.core.fingering import teaching, words
-    from identify.core.hearing import listening, sounded
+    from identify.core.hearing import kept_notes, listening, sound, sounded
     from identify.core.horns.air import TUBES
     from identify.core.horns.broken import states_of
     from identify.core.horns.builds import stand_name
@@ -111,10 +111,13 @@ def _of_the_core() -> Iterator[tuple[str, Text]]:
     from identify.core.reasoning.evidence import CHECKS
 
     found: dict[str, tuple[str, ...] | list[str]] = {
+        "drawing/hand.py": [*(finger for finger, *_ in hand.FINGERS), hand.THUMB],
         "drawing/whole.py": [*whole.SHAPES.values(), *whole.BELLS.values(), *whole.KINDS.values()],
         "fingering/words.py": [*words.KINDS.values(), *words.PARTS.values(), *teaching.LAYERS.values()],
         "horns/pitch.py": [part.words for part in PART_KEYS.values()],
         "hearing/listening.py": [*listening.REASONS.values()],
+        "hearing/kept_notes.py": [words for _, words in kept_notes.FIELDS.values()],
+        "hearing/sound.py": [*dict.fromkeys(name for _, name in sound.OTHER_FILES), sound.MP4],
         "hearing/sounded.py": [*sounded.INTERVALS.values()],
         "horns/air.py": [tube.name for tube in TUBES.values()],
         "horns/builds.py": [

@@ -8,8 +8,11 @@ import pytest
 from django.template.loader import render_to_string
 from django.utils.translation import override
 
+from identify.core.drawing.hand import hand
 from identify.core.drawing.unrolled import about_sets
+from identify.core.hearing.kept_notes import read_notes
 from identify.core.hearing.notes import HeardNote
+from identify.core.hearing.sound import UnreadableSound, read_sound
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE, both_names
 from identify.core.horns.speech import figure
@@ -27,6 +30,33 @@ from identify.tuning import how_tuned, tuning
 def test_notes_and_figures_are_said_as_their_reader_does(code: str, sound: str, tuned: str, hertz: str):
     with override(code):
         assert (both_names(TEST_NOTE.midi), how_tuned(150), figure(58.27, 1)) == (sound, tuned, hertz)
+
+
+@pytest.mark.parametrize(
+    ("code", "unreadable", "left_out", "fingers"),
+    [
+        (
+            "en",
+            "This is a PDF document, not a WAV recording. Record the note again, or save",
+            "Open notes with the thumb up: part of what the address holds is no note, and is left out.",
+            "The left hand: 1 index finger, 2 middle finger, 3 ring finger.",
+        ),
+        (
+            "de",
+            "Das ist ein PDF-Dokument, keine WAV-Aufnahme. Nehmen Sie den Ton noch einmal auf",
+            "Leere Töne mit dem Daumen oben: Ein Teil dessen, was in der Adresse steht, ist kein Ton und bleibt weg.",
+            "Die linke Hand: 1 Zeigefinger, 2 Mittelfinger, 3 Ringfinger.",
+        ),
+    ],
+)
+def test_a_recording_an_address_and_a_hand_are_spoken_of_in_the_readers_language(
+    code: str, unreadable: str, left_out: str, fingers: str
+):
+    with override(code):
+        with pytest.raises(UnreadableSound, match=unreadable):
+            read_sound(b"%PDF-1.7 and so on")
+        assert [*read_notes({"heard_up": "none"})[1].values()] == [left_out]
+        assert hand(catalogue()["single-f"]).description == fingers
 
 
 def test_a_whole_figure_has_no_places():

@@ -68,7 +68,7 @@ class Command(BaseCommand):
 def of_settings() -> Iterator[Found]:
     file = settings.SETTINGS_FILE
     # So a container says that it is one (systemd.io/CONTAINER_INTERFACE); ours says so by itself.
-    if file is None and os.environ.get("container"):
+    if file is None and os.environ.get("container"):  # noqa: SIM112 - its own name
         yield True, "Settings come from the environment of this container, which every command in it is given."
     elif file is None and settings.SITE_ORIGIN:
         where = settings.BASE_DIR / "horn.toml"

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.contrib.auth import logout
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext
 
 from fleet.people.actions.accounts import end_sessions
 from fleet.people.queries.seats import SeatedRequest
@@ -17,5 +18,5 @@ def sign_out_everywhere(request: SeatedRequest) -> HttpResponse:
         return redirect("mfa_index")
     end_sessions(user=request.user, by=request.user, at=request.now)
     logout(request)
-    messages.success(request, "You are signed out here and everywhere else.")
+    messages.success(request, gettext("You are signed out here and everywhere else."))
     return redirect("account_login")

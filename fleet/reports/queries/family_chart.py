@@ -50,7 +50,7 @@ class FamilyChart:
 def chart_for_family(horn: Horn, chart: Chart, kind: str) -> FamilyChart:
     octaves: dict[str, list[tuple[str, str, str]]] = {}
     for note in chosen_notes(chart, kind):
-        others = ", ".join(label(chart, way, marked=False) for way in note.alternatives)
+        others = with_commas(label(chart, way, marked=False) for way in note.alternatives)
         name = named(note.written, spoken_tag(), horn.school.note_names)
         heading = str(OCTAVES[note.written.midi // 12 - 5]) if kind == "all" else ""
         octaves.setdefault(heading, []).append((name, label(chart, note.ways[0]), others))

@@ -10,7 +10,7 @@ from functools import cache
 from django.db.models import Q
 from django.utils.translation import gettext as _s
 
-from fleet.ground.wording import day
+from fleet.ground.wording import day, with_commas
 from fleet.people.models import Guardian, Pupil, School
 from fleet.workshop.models import CheckPhotograph, FaultReport, Finding, RepairJob
 from fleet.workshop.models.faults import catalogue
@@ -54,7 +54,7 @@ def order_in_words(order: Order, school: School, words: str) -> str:
     job, horn = order.job, order.job.horn
     what = " ".join(filter(None, (horn.maker, horn.model, horn.in_full)))
     serial = _s("serial number %(number)s") % {"number": horn.serial_number} if horn.serial_number else ""
-    lines = [", ".join(filter(None, (_s("Horn %(number)s") % {"number": horn.number}, what, serial)))]
+    lines = [with_commas((_s("Horn %(number)s") % {"number": horn.number}, what, serial))]
     lines += [f"- {one}" for one in job.works.all()]
     lines += filter(None, [job.work_ordered])
     lines += [f"- {one}{f' ({one.note})' if one.note else ''}" for one in order.findings]

@@ -8,12 +8,13 @@ from identify.core.horns.builds import Build
 from identify.core.horns.speech import _s, capital
 
 # Each finger of a left hand seen from its back, as (x of its middle, y of its tip), widths alike; the palm below.
-_FINGERS = (
+FINGERS = (
     ("index finger", 150.0, 48.0),
     ("middle finger", 112.0, 30.0),
     ("ring finger", 74.0, 44.0),
     ("little finger", 38.0, 84.0),
 )
+THUMB = "thumb"
 _HALF, _KNUCKLES, _WRIST, _WIDTH = 16.0, 170.0, 300.0, 250.0
 
 
@@ -30,9 +31,9 @@ def pressing(down: str, thumb: str) -> Picture:
     else:
         said = _s("%(fingers)s finger down") if fingers else _s("no finger down")
     said %= {"fingers": fingers}
-    marks = [Shape(_finger(middle, tip), line=1.0, weight=5.0) for _, middle, tip in _FINGERS]
+    marks = [Shape(_finger(middle, tip), line=1.0, weight=5.0) for _, middle, tip in FINGERS]
     marks += [Shape(_palm(_as_left), line=1.0, weight=5.0), Shape(_thumb(_as_left), line=1.0, weight=5.0)]
-    pressed = [_FINGERS[int(one) - 1][1:] for one in down if one in numbered]
+    pressed = [FINGERS[int(one) - 1][1:] for one in down if one in numbered]
     if thumb == "down":
         pressed.append((220.0, 162.0))
     for x, tip in pressed:
@@ -57,12 +58,12 @@ def hand(build: Build, thumb: bool = True) -> Picture:
         return at if left else _WIDTH - at
 
     marks: list[Mark] = []
-    named = []
-    for place, (finger, middle, tip) in enumerate(_FINGERS, start=1):
+    named: list[tuple[str, str]] = []
+    for place, (finger, middle, tip) in enumerate(FINGERS, start=1):
         marks.append(Shape(_finger(x(middle), tip), line=1.0, weight=2.5))
         if place <= count:
             marks.append(Words(x(middle), tip + 32, str(place), 24, anchor="middle", bold=True))
-            named.append(f"{place} is the {finger}")
+            named.append((str(place), finger))
     marks.append(Shape(_palm(x), line=1.0, weight=2.5))
     marks.append(Shape(_thumb(x), line=1.0, weight=2.5))
     if build.thumb_levers and thumb:
@@ -70,10 +71,13 @@ def hand(build: Build, thumb: bool = True) -> Picture:
         marks.append(
             Words(x(221), 188, "".join(on_thumb), 24 if len(on_thumb) == 1 else 17, anchor="middle", bold=True)
         )
-        named.append(f"{' and '.join(on_thumb)} {'is' if len(on_thumb) == 1 else 'are'} the thumb")
-    side = "left" if left else "right"
-    said = f"The {side} hand: {', '.join(named)}."
-    return Picture(_WIDTH, _WRIST + 6, f"The {side} hand with the number of each finger", said, tuple(marks))
+        named.append((_s(" and ").join(on_thumb), THUMB))
+    said = _s(", ").join(f"{number} {_s(finger)}" for number, finger in named)
+    if left:
+        title, told = _s("The left hand with the number of each finger"), _s("The left hand: %(fingers)s.")
+    else:
+        title, told = _s("The right hand with the number of each finger"), _s("The right hand: %(fingers)s.")
+    return Picture(_WIDTH, _WRIST + 6, title, told % {"fingers": said}, tuple(marks))
 
 
 def _palm(x: Callable[[float], float]) -> str:

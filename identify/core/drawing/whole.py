@@ -97,7 +97,7 @@ def described(build: Build) -> str:
     if thumbs := len(build.thumb_levers):
         lie = _s("%(number)s thumb levers beside the first valve")
         said.append(lie % {"number": thumbs} if thumbs > 1 else _s("1 thumb lever beside the first valve"))
-    return f"{capital(', '.join(said))}."
+    return f"{capital(_s(', ').join(said))}."
 
 
 class _Pen:

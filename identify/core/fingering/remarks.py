@@ -45,7 +45,7 @@ def remarks(chart: Chart, kind: str = "all") -> tuple[str, ...]:
         note.written.display for note in chart.notes if not note.sounds and note.written.midi > sounding[0].written.midi
     ]
     if gaps:
-        said.append(_s("It has no dependable %(notes)s.") % {"notes": ", ".join(gaps)})
+        said.append(_s("It has no dependable %(notes)s.") % {"notes": _s(", ").join(gaps)})
     if build.family == "wagner":
         said.append(_s("Scores write Wagner tubas in several ways; check the part before using this chart."))
     said += _on_sides(chart, kind)
@@ -127,7 +127,7 @@ def _on_sides(chart: Chart, kind: str) -> list[str]:
                     "The %(tube)s extension has no valve slides of its own, so its valves play sharp (%(sharp)s "
                     "cents): its fingerings are not those of an F horn."
                 )
-                % {"tube": TUBES[column.tube].words, "sharp": ", ".join(sharp)}
+                % {"tube": TUBES[column.tube].words, "sharp": _s(", ").join(sharp)}
             )
     return said
 

@@ -196,7 +196,7 @@ def title(chart: Chart) -> str:
         said.append(_s("thumb never pressed"))
     if chart.part.code != build.reads_in(chart.stand):
         said.append(_s("bass clef"))
-    return capital(", ".join(said))
+    return capital(_s(", ").join(said))
 
 
 def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:

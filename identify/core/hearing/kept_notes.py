@@ -14,6 +14,7 @@ from functools import lru_cache
 from identify.core.hearing.notes import HeardNote, Played
 from identify.core.hearing.sounded import step_down, test_note
 from identify.core.horns.pitch import TUNED_TO, cents_between
+from identify.core.horns.speech import _s, capital
 
 UP, DOWN = "heard_up", "heard_down"
 TEST, TEST_THUMB, STEP = "heard_test", "heard_test_thumb", "heard_step"
@@ -120,7 +121,8 @@ def read_notes(given: Mapping[str, str | None]) -> tuple[KeptNotes, dict[str, st
         read = [_read(part) for part in parts[:most]]
         good = tuple(note for note in read if note is not None)
         if len(good) < len(parts):
-            problems[field] = f"The {words}: part of what the address holds is no note, and is left out."
+            said = _s("%(field)s: part of what the address holds is no note, and is left out.")
+            problems[field] = said % {"field": capital(_s(words))}
         notes[field] = good
     return KeptNotes(_tidied(notes)), problems
 

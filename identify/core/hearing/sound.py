@@ -17,6 +17,8 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.core.horns.speech import _s
+
 MOST_BYTES = 32 * 1024 * 1024
 """The largest file read at all. Thirty seconds of 96 kHz stereo floats are 23 MB."""
 MOST_SECONDS = 30.0
@@ -44,8 +46,7 @@ OTHER_FILES = (
     (b"\xff\xd8\xff", "a picture"),
     (b"PK\x03\x04", "a zip file or an office document"),
 )
-
-RECORD_AGAIN = "Record the note again, or save the recording as a 16-bit WAV file."
+MP4 = "an MP4 or M4A file"
 
 
 class UnreadableSound(ValueError):
@@ -98,25 +99,25 @@ def read_sound(source: bytes | BinaryIO) -> Sound:
     """
     data = source if isinstance(source, bytes) else source.read(MOST_BYTES + 1)
     if not data:
-        raise UnreadableSound("empty", "The recording is empty: nothing arrived. Record the note again.")
+        raise UnreadableSound("empty", _s("The recording is empty: nothing arrived. Record the note again."))
     if len(data) > MOST_BYTES:
         raise UnreadableSound(
             "too-big",
-            f"The file is larger than {MOST_BYTES // 2**20} MB. One to five seconds are enough.",
+            _s("The file is larger than %(most)s MB. One to five seconds are enough.") % {"most": MOST_BYTES // 2**20},
         )
     form, body, remarks = _chunks(data)
     wanted = int(MOST_SECONDS * form.rate) * form.frame
     if len(body) > wanted:
-        remarks.append(f"Only the first {MOST_SECONDS:.0f} seconds were listened to.")
+        remarks.append(_s("Only the first %(seconds)s seconds were listened to.") % {"seconds": f"{MOST_SECONDS:.0f}"})
     body = body[:wanted]
     body = body[: len(body) // form.frame * form.frame]
     if not body:
-        raise UnreadableSound("empty", f"The file holds no sound after its heading. {RECORD_AGAIN}")
+        raise UnreadableSound("empty", _again(_s("The file holds no sound after its heading.")))
     channels = _numbers(body, form).reshape(-1, form.channels)
     if not np.isfinite(channels).all():
         raise UnreadableSound(
             "not-numbers",
-            f"The recording holds values that are not numbers, so it cannot be trusted. {RECORD_AGAIN}",
+            _again(_s("The recording holds values that are not numbers, so it cannot be trusted.")),
         )
     peak = float(np.abs(channels).max())
     if peak > 1.0:  # floats may go over the top without being clipped; bring them back before anything is squared
@@ -125,15 +126,28 @@ def read_sound(source: bytes | BinaryIO) -> Sound:
     return Sound(mono, form.rate, _clipped_share(channels), tuple(remarks))
 
 
+def _again(sentence: str) -> str:
+    """A sentence that says what is wrong, and what to do."""
+    return f"{sentence} {_s('Record the note again, or save the recording as a 16-bit WAV file.')}"
+
+
+def _not_wav(name: str) -> UnreadableSound:
+    return UnreadableSound("not-wav", _again(_s("This is %(name)s, not a WAV recording.") % {"name": _s(name)}))
+
+
+def _packed() -> UnreadableSound:
+    return UnreadableSound("format", _again(_s("The sound in this WAV file is packed in a way we cannot read.")))
+
+
 def _chunks(data: bytes) -> tuple[_Form, memoryview, list[str]]:
     """The format and the bytes of the sound. Lengths in the file are claims, never trusted beyond its end."""
     if data[:4] != b"RIFF" or data[8:12] != b"WAVE":
         for start, name in OTHER_FILES:
             if data.startswith(start):
-                raise UnreadableSound("not-wav", f"This is {name}, not a WAV recording. {RECORD_AGAIN}")
+                raise _not_wav(name)
         if data[4:8] == b"ftyp":
-            raise UnreadableSound("not-wav", f"This is an MP4 or M4A file, not a WAV recording. {RECORD_AGAIN}")
-        raise UnreadableSound("not-wav", f"This is not a WAV recording. {RECORD_AGAIN}")
+            raise _not_wav(MP4)
+        raise UnreadableSound("not-wav", _again(_s("This is not a WAV recording.")))
     view = memoryview(data)
     form: _Form | None = None
     body: memoryview | None = None
@@ -150,39 +164,39 @@ def _chunks(data: bytes) -> tuple[_Form, memoryview, list[str]]:
         elif chunk == b"data" and body is None:
             if end > len(data) or (length == 0 and begin < len(data)):
                 # A recorder that was cut off, or one that never went back to fill in the length.
-                remarks.append("The file’s length did not match its heading; what was there was used.")
+                remarks.append(_s("The file’s length did not match its heading; what was there was used."))
                 end = len(data)
             body = view[begin:end]
         at = end + (length & 1)
     if form is None:
-        raise UnreadableSound(
-            "damaged", f"The file is cut off or damaged: it does not say what it holds. {RECORD_AGAIN}"
-        )
+        raise UnreadableSound("damaged", _again(_s("The file is cut off or damaged: it does not say what it holds.")))
     if body is None:
-        raise UnreadableSound("damaged", f"The file is cut off or damaged: it holds no sound. {RECORD_AGAIN}")
+        raise UnreadableSound("damaged", _again(_s("The file is cut off or damaged: it holds no sound.")))
     return form, body, remarks
 
 
 def _form(heading: bytes) -> _Form:
     if len(heading) < 16:
-        raise UnreadableSound("damaged", f"The file is cut off or damaged: its heading is too short. {RECORD_AGAIN}")
+        raise UnreadableSound("damaged", _again(_s("The file is cut off or damaged: its heading is too short.")))
     kind, channels, rate, _per_second, _frame, bits = struct.unpack_from("<HHIIHH", heading)
     if kind == EXTENSIBLE:
         if len(heading) < 40 or heading[26:40] != PLAIN_SUBFORMAT_TAIL:
-            raise UnreadableSound(
-                "format", f"The sound in this WAV file is packed in a way we cannot read. {RECORD_AGAIN}"
-            )
+            raise _packed()
         (kind,) = struct.unpack_from("<H", heading, 24)
     bits = (bits + 7) // 8 * 8  # 12 or 20 bits sit at the top of the next whole byte
     if (kind, bits) not in {(PCM, 8), (PCM, 16), (PCM, 24), (PCM, 32), (FLOAT, 32), (FLOAT, 64)}:
-        raise UnreadableSound("format", f"The sound in this WAV file is packed in a way we cannot read. {RECORD_AGAIN}")
+        raise _packed()
     if not 1 <= channels <= MOST_CHANNELS:
-        raise UnreadableSound("channels", f"The file says it has {channels} channels. {RECORD_AGAIN}")
+        raise UnreadableSound(
+            "channels", _again(_s("The file says it has %(channels)s channels.") % {"channels": channels})
+        )
     if not SLOWEST_RATE <= rate <= FASTEST_RATE:
         raise UnreadableSound(
             "rate",
-            f"The file gives its sample rate as {rate} Hz; {SLOWEST_RATE} to {FASTEST_RATE} Hz can be read. "
-            + RECORD_AGAIN,
+            _again(
+                _s("The file gives its sample rate as %(rate)s Hz; %(least)s to %(most)s Hz can be read.")
+                % {"rate": rate, "least": SLOWEST_RATE, "most": FASTEST_RATE}
+            ),
         )
     return _Form(kind, channels, rate, bits)
 

@@ -234,7 +234,8 @@ def test_the_drawn_hand_numbers_the_fingers_of_the_hand_that_plays() -> None:
     double, mellophone = hand(build_named("double-full")), hand(build_named("mellophone-f"))
     assert [mark.said for mark in double.marks if isinstance(mark, Words)] == ["1", "2", "3", "T"]
     assert [mark.said for mark in mellophone.marks if isinstance(mark, Words)] == ["1", "2", "3"]
-    assert "The left hand: 1 is the index finger" in double.description
+    said = "The left hand: 1 index finger, 2 middle finger, 3 ring finger, T thumb."
+    assert double.description == said
     assert "The right hand" in mellophone.description
     assert [mark.said for mark in hand(build_named("double-full"), thumb=False).marks if isinstance(mark, Words)] == [
         "1",
