@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, shown_of, told_beside
 from fleet.desk.queries.next_step import steps
-from fleet.ground.access import Role
+from fleet.ground.access import HEADS
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, reversible
@@ -44,7 +44,7 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
             "can_restring": reversible(horn.build) and request.seat.may("register:stand", write=True),
             "step": step,
             "others": [one for one in others if not one.is_told_beside],
-            "particulars": particulars(horn, with_value=request.seat.role in {Role.HEAD, Role.SERVICE}),
+            "particulars": particulars(horn, with_value=request.seat.role in HEADS),
             "story": lines,
             "newest": lines[:in_sight],
             "earlier": lines[in_sight:],

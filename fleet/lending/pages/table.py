@@ -37,10 +37,8 @@ class LoanTable(ListTable):
         super().__init__(RowsInPages(partial(page_of, filters), usual=usual), order_by=usual, **kwargs)
 
     def render_pupil(self, record: Loan) -> str:
-        pupil = record.pupil
-        group = ", ".join(filter(None, (pupil.year and _s("year %(year)s") % {"year": pupil.year}, pupil.group)))
-        link = drawn('<a href="{}"><bdi>{}</bdi></a>', self._loan(record.pk), pupil)
-        return drawn('{} <span class="quiet">{}</span>', link, group)
+        link = drawn('<a href="{}"><bdi>{}</bdi></a>', self._loan(record.pk), record.pupil)
+        return drawn('{} <span class="quiet">{}</span>', link, record.pupil.class_in_words)
 
     def render_horn(self, record: Loan) -> str:
         horn = record.horn

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _s
 
+from fleet.ground.access import HEADS
 from fleet.ground.refusal import Refused
 from fleet.people.actions.accounts import account_for
 from fleet.people.models import Post, School, User
@@ -38,8 +39,8 @@ def change_post(*, post: Post, role: str, by_role: str, by: User, at: datetime) 
     _may_give(post.role, by_role)
     if role:
         _may_give(role, by_role)
-    heads = [held for held in posts if held.role in {Post.Role.HEAD, Post.Role.SERVICE}]
-    if role not in {Post.Role.HEAD, Post.Role.SERVICE} and [held.pk for held in heads] == [post.pk]:
+    heads = [held for held in posts if held.role in HEADS]
+    if role not in HEADS and [held.pk for held in heads] == [post.pk]:
         raise Refused(_s("A school keeps at least one head. Appoint another first."))
     was = worded(post, "role")
     if role:

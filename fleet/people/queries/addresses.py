@@ -9,6 +9,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from fleet.ground.access import HEADS
 from fleet.people.models import AddressChange, Guardian, Post, Pupil, User
 from fleet.people.models.families import SIGNS_AFTER
 
@@ -76,7 +77,7 @@ def telling_of_objection(change: AddressChange, *, at: datetime) -> list[Telling
 
 
 def _said(guardian: Guardian, by: User | None, at: datetime) -> dict[str, Any]:
-    heads = Post.objects.filter(school=guardian.school, role__in=[Post.Role.HEAD, Post.Role.SERVICE])
+    heads = Post.objects.filter(school=guardian.school, role__in=HEADS)
     return {
         "language": guardian.speaks,
         "guardian": guardian.name,

@@ -20,7 +20,7 @@ def count_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
         Line.objects.filter(count=count, expected=True).order_by("place_words", "pk"),
         key=lambda line: in_reading_order(line.place_words),
     )
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     return as_pdf(count_sheet_drawn(count, listed, school=school, paper=paper), f"count-sheet-{count.pk}")
 
 
@@ -28,5 +28,5 @@ def count_report(request: SeatedRequest, pk: int) -> HttpResponse:
     """How a count stands or ended; the same words every time once it is signed."""
     school = request.seat.school
     count = get_object_or_404(Count.objects.at(school).select_related("started_by", "ended_by", "signed_by"), pk=pk)
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     return as_pdf(count_report_drawn(of_count(count), school=school, paper=paper), f"count-report-{count.pk}")

@@ -16,7 +16,7 @@ from identify.guide import groups
 def checks_poster(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     address = origin_of(request) + reverse("identify:walk", args=[school.slug])
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     return as_pdf(poster_drawn(school=school.name, paper=paper, address=address), "four-checks")
 
 
@@ -25,5 +25,5 @@ def build_cards(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     one = build_of(request.GET.get("build", ""))
     builds = [one] if one else [build for group in groups() for build in group.builds]
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     return as_pdf(cards_drawn(builds, school=school.name, paper=paper), f"kinds-{one.code}" if one else "kinds")

@@ -45,7 +45,7 @@ def care_card(request: SeatedRequest, pk: int) -> HttpResponse:
 def care_card_answer(horn: Horn, request: HttpRequest) -> HttpResponse:
     """The card of a horn fetched with its school, in the language spoken now."""
     origin = origin_of(request)
-    paper = paper_asked(request.GET.get("paper"), horn.school)
+    paper = paper_asked(request, horn.school)
     address = origin + reverse("desk:label", args=[horn.label_code])
     return as_pdf(care_card_drawn(horn, paper=paper, address=address), f"care-{horn.number}".replace("/", "-"))
 
@@ -63,7 +63,7 @@ def chart_answer(horn: Horn, request: HttpRequest, kind: str, *, for_family: boo
     named = {
         "number": horn.number,
         "school": horn.school.name,
-        "paper": paper_asked(request.GET.get("paper"), horn.school),
+        "paper": paper_asked(request, horn.school),
     }
     if for_family:
         content = family_chart_drawn(found, chart_for_family(horn, found, kind), **named)
@@ -168,7 +168,7 @@ def receipt(request: SeatedRequest) -> HttpResponse:
         return asked.back(request)
     horns = list(asked.horns.select_related("place"))
     names = tuple(request.GET.get(key, "").replace("\0", "")[:80] for key in ("from", "to"))
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     content = receipt_drawn(horns, names=names, school=school, today=today, paper=paper)
     return as_pdf(content, f"handover-{today:%Y-%m-%d}")
 
@@ -177,7 +177,7 @@ def schedule(request: SeatedRequest) -> HttpResponse:
     """What each horn is worth, for the insurer: heads only, and no names of pupils."""
     school, today = request.seat.school, timezone.localdate(request.now)
     horns = list(horns_asked(request).horns.select_related("place"))
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     content = schedule_drawn(horns, along=along_with(school), school=school, today=today, paper=paper)
     return as_pdf(content, f"insurance-{today:%Y-%m-%d}")
 
@@ -186,6 +186,6 @@ def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:
     school = request.seat.school
     told = Disposal.objects.at(school).exclude(approved=False).select_related("horn", "proposed_by", "decided_by")
     record = get_object_or_404(told, pk=pk)
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     content = disposal_record_drawn(record, with_money=request.seat.role in HEADS, school=school, paper=paper)
     return as_pdf(content, f"disposal-{record.horn}")

@@ -106,7 +106,7 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
         return redirect("desk:prints", school.slug)
     note_opening(request)
     sheets = (of_loan(loan) for loan in found)
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     origin = origin_of(request)
     return as_pdf(loan_sheets_drawn(sheets, school=school, paper=paper, origin=origin), "loan-sheets")
 
@@ -136,7 +136,7 @@ def batch_sheets(request: SeatedRequest) -> HttpResponse:
         return redirect(address)
     note_opening(request)
     facts = of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     content = loan_sheets_drawn(facts, school=school, paper=paper, origin=origin_of(request))
     return as_pdf(_with_own(content, facts), "sheets-to-sign")
 
@@ -148,7 +148,7 @@ def loan_sheet_answer(loan: Loan, request: HttpRequest) -> HttpResponse:
 
 
 def sheet_answer(request: HttpRequest, facts: SheetFacts, name: str) -> HttpResponse:
-    paper = paper_asked(request.GET.get("paper"), facts.school)
+    paper = paper_asked(request, facts.school)
     content = loan_sheets_drawn([facts], school=facts.school, paper=paper, origin=origin_of(request))
     return as_pdf(_with_own(content, [facts]), name)
 
@@ -185,7 +185,7 @@ def class_list(request: SeatedRequest) -> HttpResponse:
         .select_related("horn")
         .order_by("horn__number_stem", "horn__number_tail")
     )
-    today, paper = timezone.localdate(request.now), paper_asked(request.GET.get("paper"), school)
+    today, paper = timezone.localdate(request.now), paper_asked(request, school)
     note_opening(request)
     content = class_drawn(group, pupils, list(loans), school=school, today=today, paper=paper)
     return as_pdf(content, "class-list")
@@ -194,7 +194,7 @@ def class_list(request: SeatedRequest) -> HttpResponse:
 def overdue_list(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
     loans = Loan.objects.at(school).overdue(today).select_related("horn", "pupil", "guardian").order_by("due_on", "pk")
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     note_opening(request)
     return as_pdf(overdue_drawn(list(loans), school=school, today=today, paper=paper), f"overdue-{today:%Y-%m-%d}")
 
@@ -210,7 +210,7 @@ def overdue_letters(request: SeatedRequest) -> HttpResponse:
     loans = loans.select_related("horn__school", "pupil", "guardian__school").order_by(
         "pupil__group_sorted_by", "pupil__sorted_by", "pk"
     )
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     rules = rules_of(school)
 
     note_opening(request)

@@ -37,7 +37,7 @@ def condition_report(request: SeatedRequest, pk: int) -> HttpResponse:
     school = request.seat.school
     job = get_object_or_404(RepairJob.objects.at(school).select_related("horn"), pk=pk)
     before, after = before_and_after(job)
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     content = condition_report_drawn(job, before, after, school=school, paper=paper, now=request.now)
     return as_pdf(content, f"condition-{job.horn}")
 
@@ -106,7 +106,7 @@ def _on_paper(request: SeatedRequest, job: RepairJob) -> dict[str, Any]:
         "school": school,
         "address": request.build_absolute_uri(reverse("workshop:job", args=(school.slug, job.pk))),
         "today": timezone.localdate(request.now),
-        "paper": paper_asked(request.GET.get("paper"), school),
+        "paper": paper_asked(request, school),
         "works": list(job.works.all()),
     }
 
@@ -123,7 +123,7 @@ def job_tags(request: SeatedRequest) -> HttpResponse:
         ],
         school=school,
         today=today,
-        paper=paper_asked(request.GET.get("paper"), school),
+        paper=paper_asked(request, school),
     )
     return as_pdf(content, "bench-tags")
 
@@ -140,7 +140,7 @@ def repair_list(request: SeatedRequest) -> HttpResponse:
     turns = bench.with_jobs(bench.turns(school, today, state=state, technician_id=technician_id))
     visit = VisitForm({"minutes": request.GET.get("today")})
     planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     content = repair_list_drawn(
         planned.chosen if planned else turns,
         school=school,
@@ -159,7 +159,7 @@ def bench_day_on_paper(request: SeatedRequest) -> HttpResponse:
     turns = bench.with_jobs(bench.turns(school, today))
     visit = VisitForm({"minutes": request.GET.get("minutes")})
     planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     beside = bench_day(school, today)
     content = bench_day_drawn(
         planned.chosen if planned else turns, beside, school=school, today=today, paper=paper, visit=planned
@@ -171,6 +171,6 @@ def order_list(request: SeatedRequest) -> HttpResponse:
     """What is short and not on its way, a heading a supplier."""
     school = request.seat.school
     today = timezone.localdate(request.now)
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     content = orders_drawn(by_supplier(Part.objects.at(school).to_order()), school=school, today=today, paper=paper)
     return as_pdf(content, f"order-list-{today:%Y-%m-%d}")

@@ -41,7 +41,7 @@ def yearly_report(request: SeatedRequest) -> HttpResponse:
     """The report; with a plan of buying where the address asks for one as its page does."""
     school, told = request.seat.school, figures_asked(request)
     bench = bench_figures(school, told.since, told.until)
-    paper = paper_asked(request.GET.get("paper"), school)
+    paper = paper_asked(request, school)
     _, plan = plan_asked(request)
     return as_pdf(
         yearly_report_drawn(told, asked=for_governors(told), bench=bench_sections(bench), plan=plan, paper=paper),

@@ -11,17 +11,17 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from typing import Any, BinaryIO
 
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.utils.http import content_disposition_header
 from django.utils.translation import get_language, get_language_bidi
 
 from fleet.ground.languages.known import ENGLISH, spoken_tag
 from fleet.people.models import School
+from fleet.register.models.labels import PAPERS
 from fleet.reports.sheet import faces
 from fleet.reports.sheet.lines import MM, balanced, block_height, broken, fitted, leading
 from fleet.reports.sheet.photographs import for_paper
 
-PAPERS = {School.Paper.A4.value: (210.0, 297.0), School.Paper.LETTER.value: (215.9, 279.4)}
 WIDTH, HEIGHT = 190.0, 259.0
 BODY_TOP, BODY_END = 13.0, 252.0
 GREY = 0.35
@@ -29,8 +29,9 @@ SMALLEST = 7.0
 FOOT = 8.0
 
 
-def paper_asked(wanted: str | None, school: School) -> str:
-    """The paper named in the address when it is one we know, else the school's."""
+def paper_asked(request: HttpRequest, school: School) -> str:
+    """The `paper` named in the address when it is one we know, else the school's."""
+    wanted = request.GET.get("paper")
     return wanted if wanted in PAPERS else school.paper
 
 

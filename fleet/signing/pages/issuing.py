@@ -11,7 +11,6 @@ from functools import partial
 from typing import Any
 
 from django import forms
-from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -25,7 +24,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.tables import as_typed
 from fleet.ground.wording import day
-from fleet.lending.models import Loan
+from fleet.lending.queries.loans import has_now
 from fleet.people.models import Pupil, School
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -214,9 +213,8 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
 
 def _pupils(school: School, query: str) -> list[Pupil]:
     """At most `SHOWN` + 1 pupils, each with the loans that are open. Two queries."""
-    out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
     found = Pupil.objects.at(school).listed(query).in_order()
-    return list(found.prefetch_related(out)[: SHOWN + 1])
+    return list(found.prefetch_related(has_now())[: SHOWN + 1])
 
 
 def _page(request: SeatedRequest, name: str, draft: Draft, place: int, **more: Any) -> HttpResponse:

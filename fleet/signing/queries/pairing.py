@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from django.db.models import Prefetch
 from django.utils.translation import gettext as _s
 
-from fleet.lending.models import Loan
+from fleet.lending.queries.loans import has_now
 from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
 from fleet.register.queries.asked_for import horn_told, horns_told
@@ -47,8 +46,7 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
 
     A number may also be the code on a horn's label, or the label's whole address as a scanner reads it.
     """
-    out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
-    pupils = Pupil.objects.at(school).filter(left_on=None, group=group).in_order().prefetch_related(out)
+    pupils = Pupil.objects.at(school).filter(left_on=None, group=group).in_order().prefetch_related(has_now())
     wanted = [Wanted(pupil, [loan.horn for loan in vars(pupil)["has_now"]]) for pupil in pupils]
     pairing = Pairing(wanted)
     for one in wanted:
