@@ -173,7 +173,8 @@ def test_two_people_on_one_tablet_do_not_see_each_others_checks(world, live_serv
 
 
 def test_what_must_be_put_right_is_said_and_nothing_typed_is_lost(world):
-    page = world.page
+    page, troubles = world.page, []
+    page.on("pageerror", lambda trouble: troubles.append(str(trouble)))
     page.goto(world.address)
     page.locator("summary", has_text="Strings and levers").click()
     page.get_by_label("string broken", exact=True).check()
@@ -182,7 +183,9 @@ def test_what_must_be_put_right_is_said_and_nothing_typed_is_lost(world):
     save(page)
     page.wait_for_selector("text=Say how the finish is.")
     expect(page.get_by_text("Not saved yet")).to_be_in_viewport()
+    page.wait_for_selector("[role=alert]:focus")
     assert page.input_value("#id_note-string-broken") == "third valve"
+    assert troubles == []
 
     page.get_by_label("light wear").check()
     save(page)

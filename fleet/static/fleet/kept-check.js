@@ -123,7 +123,7 @@
       document.close();
       // What is wrong stands at the top; whoever pressed the button was at the foot.
       window.scrollTo(0, 0);
-      document.getElementById("main")?.focus({ preventScroll: true });
+      (document.querySelector("[role=alert][autofocus]") ?? document.getElementById("main"))?.focus({ preventScroll: true });
       const id = document.querySelector("form[data-kept] [name=sent_as]")?.value;
       if (!entry.tap && (!id || entry.key.endsWith(id))) return;
       // The page has a new id for what is saved next: what is kept moves there, and only then leaves its old place.
