@@ -1,10 +1,13 @@
 from datetime import timedelta
+from functools import partial
 
 import pytest
 from django.core.management import call_command
 
+from fleet.lending.actions import returning, swapping
 from fleet.lending.queries.told import STORY
-from fleet.register.models import Horn
+from fleet.register.actions.whereabouts import change_standing
+from fleet.register.models import Horn, Standing
 from fleet.register.queries.story import story_of
 from tests import make
 
@@ -24,6 +27,31 @@ def test_a_horn_tells_who_had_it_and_how_it_came_back(lending, elsewhere):
     ]
     assert {one.by for one in told} == {str(lending.teacher)}
     assert told[0].link == ("loans:loan", loan.pk)
+
+
+@pytest.mark.parametrize("swapped", [True, False])
+def test_a_horn_that_comes_back_and_goes_out_again_the_same_day_tells_it_in_that_order(lending, swapped):
+    morning, noon = make.NOW.replace(hour=8), make.NOW.replace(hour=11)
+    first = lending.issue(at=make.NOW - DAY, signed_on=make.TODAY - DAY)
+    if swapped:
+        other = make.horn(lending.school)
+        make.check(other, lending.teacher, at=make.NOW - DAY)
+        end = {"to": other, "came_back": (), "notes": "", "mouthpiece_cleaned_on": make.TODAY}
+        looked = partial(make.check, by=lending.teacher, at=morning, occasion="on-return")
+        swapping.swap(loan=first, look_over=looked, by=lending.teacher, at=morning, **end)
+        kinds = ["cleaning", "return"]
+    else:
+        returning.lose(loan=first, words="Left on the bus.", by=lending.teacher, at=morning)
+        found = Standing.Kind.FOUND
+        change_standing(horn=lending.horn, kind=found, reason="The driver had it.", by=lending.teacher, at=noon)
+        returning.record_mouthpiece_cleaned(loan=first, cleaned_on=make.TODAY, by=lending.teacher, at=noon)
+        kinds = ["cleaning", "found", "return", "not-found"]
+    second = lending.issue(pupil=make.pupil(lending.school, lending.guardian))
+
+    told = [(one.kind, one.link and one.link[1]) for one in story_of(lending.horn).told() if one.kind != "check"]
+
+    assert [kind for kind, _ in told] == ["issue", *kinds, "issue"]
+    assert (told[0][1], told[-1][1]) == (second.pk, first.pk)
 
 
 def test_the_story_takes_four_queries_for_one_loan_and_for_three(lending, django_assert_num_queries):

@@ -6,7 +6,18 @@ from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Prefetch, Q, Subquery, Value
+from django.db.models import (
+    BooleanField,
+    Case,
+    Exists,
+    ExpressionWrapper,
+    OuterRef,
+    Prefetch,
+    Q,
+    Subquery,
+    Value,
+    When,
+)
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.text import capfirst
@@ -33,32 +44,38 @@ from fleet.lending.models import (
     WishQuerySet,
 )
 from fleet.people.models import Pupil, School
-from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models import Horn, HornQuerySet, Standing
 from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.story import StoryLine, StoryPart
+
+# Between two lines of a story that stand in one moment.
+MOMENT = timedelta(microseconds=1)
 
 
 def _of_loan(loan: Loan) -> Iterator[StoryLine]:
     """Issued, due dates moved, returned, cleaned, missing things settled.
 
-    Loans know days, not hours: an issue stands at the end of its day, after the check it needed.
+    Loans know days, not hours: an issue stands at the end of its day, after the check it needed, an end where its
+    check or its loss was told, so that a horn that comes back goes out again after that.
     """
     link = ("loans:loan", loan.pk)
     periods = list(loan.periods.all())
     first_due = periods[0].due_before if periods else loan.due_on
     sentence = _s("Lent to %(pupil)s, due back on %(first_due)s.") % {"pupil": loan.pupil, "first_due": day(first_due)}
-    yield StoryLine(_at(loan.issued_on, 0), "issue", sentence, str(loan.issued_by), link)
+    over = _over(loan)
+    out = min(_at(loan.issued_on, 1), over - MOMENT) if over else _at(loan.issued_on, 1)
+    yield StoryLine(out, "issue", sentence, str(loan.issued_by), link)
     for period in periods:
         sentence = _s("%(moved)s: due back on %(due_on)s.") % {
             "moved": capfirst(period.get_kind_display()),
             "due_on": day(period.due_on),
         }
         yield StoryLine(period.at, period.kind, sentence, str(period.by), link)
-    if loan.returned_on is None:
+    if over is None:
         return
-    yield StoryLine(_at(loan.returned_on, 1), "return", _ending(loan), str(loan.returned_to), link)
+    yield StoryLine(over, "return", _ending(loan), str(loan.returned_to), link)
     if loan.mouthpiece_cleaned_on is not None:
-        cleaned = _at(loan.mouthpiece_cleaned_on, 2)
+        cleaned = max(_at(loan.mouthpiece_cleaned_on, 0), over + MOMENT)
         yield StoryLine(cleaned, "cleaning", _s("Mouthpiece cleaned."), str(loan.mouthpiece_cleaned_by), link)
     for thing in loan.accessories.all():
         if thing.settled_on is not None:
@@ -72,7 +89,17 @@ def _of_loan(loan: Loan) -> Iterator[StoryLine]:
 def _of_past_loan(past: PastLoan) -> Iterator[StoryLine]:
     said = {"pupil": past.pupil, "returned_on": day(past.returned_on)}
     sentence = _s("Was with %(pupil)s until %(returned_on)s, as an older list says.") % said
-    yield StoryLine(_at(past.issued_on, 0), "issue", sentence)
+    yield StoryLine(_at(past.issued_on, 1), "issue", sentence)
+
+
+def _over(loan: Loan) -> datetime | None:
+    """When the loan ended: as its check says, or the loss, where they are of that day; else at the day's end."""
+    if loan.returned_on is None:
+        return None
+    told: datetime | None = loan.check_at_return.at if loan.check_at_return else loan.gone_at  # type: ignore[attr-defined]
+    if told is None or timezone.localdate(told) != loan.returned_on:
+        return _at(loan.returned_on, 2)
+    return told + MOMENT
 
 
 def _ending(loan: Loan) -> str:
@@ -92,8 +119,10 @@ def _at(when: datetime | object, place: int) -> datetime:
 
 
 def _loans() -> LoanQuerySet:
-    related = ("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by", "replaced_by__horn")
-    return Loan.objects.select_related(*related).prefetch_related(
+    related = ("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by", "replaced_by__horn", "check_at_return")
+    gone = Standing.objects.filter(horn=OuterRef("horn"), kind=Standing.Kind.NOT_FOUND, on=OuterRef("returned_on"))
+    lost = Case(When(~Q(lost_words=""), then=Subquery(gone.order_by("pk").values("at")[:1])))
+    return Loan.objects.select_related(*related).annotate(gone_at=lost).prefetch_related(
         Prefetch("accessories", LoanAccessory.objects.select_related("settled_by")),
         Prefetch("periods", LoanPeriod.objects.select_related("by")),
     )
