@@ -11,6 +11,7 @@ from fleet.ground.wording import day
 from fleet.people.queries.seats import Seat
 from fleet.register.actions.disposing import propose
 from fleet.register.models import Horn
+from fleet.register.models.kept import IN_MINUTES
 from fleet.register.queries.horns_now import horn_now
 from tests import make
 from tests.test_two_schools import THEIRS, build
@@ -134,6 +135,13 @@ def test_a_missing_horn_is_for_a_head_to_declare_found(school, ready):
     assert step_for(ready, Role.HEAD, school).label == "Record that it was found"
     step = step_for(ready, Role.TEACHER, school)
     assert (step.label, step.why.partition(". ")[2]) == ("", "Ask somebody who may do this: Record that it was found.")
+
+
+def test_nothing_that_takes_the_horn_in_hand_is_asked_of_a_missing_one(school):
+    horn = make.horn(school, build="", stands_in="", not_found_on=TODAY)
+    make.loan(horn, make.pupil(school), make.staff(Role.HEAD, school), returned_on=TODAY, check_at_issue=None)
+
+    assert [one[0] for one in all_steps(horn, Role.HEAD, school)] == ["not-found"]
 
 
 def test_a_withdrawn_horn_has_no_next_step(school, ready):
@@ -279,4 +287,6 @@ def test_every_sort_of_thing_owed_and_every_reason_has_its_place(as_, school):
         same = {"job": {"workshop", "away", "grade", "job"}, "check": {"unchecked", "check"}}
         for owed in now.owed:
             assert told & same.get(owed.code, {owed.code}), (horn, owed)
-        assert {reason.code for reason in now.kept_back} - {"promised"} <= told
+        # What takes a missing horn in hand waits until it is found.
+        later = IN_MINUTES if horn.not_found_on else set()
+        assert {reason.code for reason in now.kept_back} - {"promised"} - later <= told

@@ -96,6 +96,17 @@ def test_a_swap_from_the_page_offers_the_nearest_horns_and_its_sheet_names_both(
     assert sheet.status_code == 200
 
 
+@pytest.mark.parametrize("signed", [True, False])
+def test_a_swap_says_of_what_nobody_signed_yet_that_its_new_sheet_is_to_be_signed(client, lending, out, signed):
+    if not signed:
+        Loan.objects.filter(pk=out.pk).update(from_list=True, signed_on=None)
+
+    page = " ".join(client.get(to("swap", lending, out.pk)).content.decode().split())
+
+    assert ("under the agreement that is signed already" in page) is signed
+    assert ("goes home with it, to be signed" in page) is not signed
+
+
 def test_a_swap_sent_again_after_a_lost_answer_is_made_once_and_answered_the_same(client, lending, out):
     near = make.horn(lending.school, number="HN-9999")
     make.check(near, lending.teacher)

@@ -92,6 +92,18 @@ def test_an_insurance_schedule_says_how_a_horn_plays_where_it_is_and_what_goes_w
     assert "All EUR 7.00" in said.partition("Not found 1 horn")[2]
 
 
+@pytest.mark.parametrize(("not_found_on", "listed"), [(make.TODAY, True), (None, False)])
+def test_what_was_lost_together_with_a_horn_goes_with_it_on_the_schedule_until_it_is_found(
+    school, head, get, not_found_on, listed
+):
+    horn = make.horn(school, not_found_on=not_found_on)
+    pupil = make.pupil(school, make.guardian(school))
+    lost = make.loan(horn, pupil, head, issued_on=make.TODAY - 40 * DAY, returned_on=make.TODAY, lost_words="A bus.")
+    lost.accessories.update(came_back=False)
+
+    assert ("case, mouthpiece" in text(get("insurance"))) is listed
+
+
 def test_a_receipt_leaves_out_what_is_not_found_and_says_so(school, get):
     make.horn(school, number="HN-1")
     make.horn(school, number="HN-2", not_found_on=make.TODAY)

@@ -11,6 +11,7 @@ from fleet.ground.refusal import WayOut
 from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
+from fleet.register.models.kept import IN_MINUTES
 from fleet.register.queries.horns_now import HornNow
 from fleet.register.queries.owing import Owed
 
@@ -41,12 +42,15 @@ class NextStep:
 
 
 def steps(of: HornNow, seat: Seat) -> list[NextStep]:
-    """All there is to do, never empty: what presses, what keeps it from being lent, what merely should be done."""
+    """All there is to do, never empty: what presses, what keeps it from being lent, what merely should be done.
+
+    What takes the horn in hand, as cleaning its mouthpiece does, is not asked while nobody can find it."""
     if of.horn.withdrawn_on is not None:
         struck = _s("It is struck out, entered by mistake. Its record and its number stay.")
         why = struck if of.horn.struck_out else _s("It is withdrawn. Its record and its number stay.")
         return [NextStep("withdrawn", why), *(_step(seat, one.code, _said(one, of.horn), one.way) for one in of.owed)]
-    reasons = [one for one in of.kept_back if one.code != "promised"]
+    missing = any(one.code == "not-found" for one in of.kept_back)
+    reasons = [one for one in of.kept_back if one.code != "promised" and not (missing and one.code in IN_MINUTES)]
     told = {SAME.get(one.code, one.code) for one in reasons}
     pressing = [one for one in of.owed if one.code in BEFORE_THE_LOAN]
     pressing.sort(key=lambda one: (not one.late, BEFORE_THE_LOAN.index(one.code)))
