@@ -40,12 +40,18 @@ class LetterRulesForm(PlainSentences, RowForm[LendingRules]):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name, field in self.fields.items():
-            if name.endswith(("_words", "_subject")):
+            if name in WORDS:
+                field.required = False
                 field.validators.append(check_places)
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        ours = LendingRules()
+        return {**said, **{name: getattr(ours, name) for name in WORDS if not said.get(name, True)}}
 
     @property
     def said(self) -> dict[str, Any]:
-        """The rules that are said here."""
+        """The rules that are said here; words left empty are ours again."""
         return self.cleaned_data
 
 

@@ -154,7 +154,7 @@ def test_a_school_year_ends_and_the_next_begins_in_under_forty_taps(open_as: Any
     by = Taps(page)
 
     by.turn_to("Prints")
-    by.print("Overdue letters")
+    by.print("Letters that are due")
     by.turn_to("Loans")
     by.go("Take several back")
     by.fill("Register number or label", "H-1, H-2, H-3")

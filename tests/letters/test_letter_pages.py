@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 
 from fleet.ground.access import Role
 from fleet.letters.models import LendingRules, Letter
-from fleet.letters.models.wording import PLACES, fill, without_page
+from fleet.letters.models.wording import BEFORE, PLACES, RECALLED, fill, without_page
 from tests import make
 
 
@@ -37,6 +37,27 @@ def test_a_head_changes_days_and_words(lending, as_):
     assert (kept.days_before, kept.days_after, kept.before_words) == ("5, 2", "", "Due {due}")
 
 
+def test_words_that_a_head_empties_are_ours_again(lending, as_):
+    head = as_(make.staff(Role.HEAD, lending.school))
+    head.post(to("letter-words", lending), rules())
+
+    head.post(to("letter-words", lending), rules(before_subject="", recall_words=" "))
+
+    kept = LendingRules.objects.get()
+    assert (kept.before_subject, kept.recall_words) == (BEFORE[0], RECALLED[1])
+    assert (kept.after_subject, kept.before_words) == ("About {horn}", "Due {due}")
+
+
+def test_what_was_not_taken_is_not_told_as_the_schools_own_words(lending, as_):
+    lending.school.family_languages = ["de"]
+    lending.school.save()
+
+    page = as_(make.staff(Role.HEAD, lending.school)).post(to("letter-words", lending), rules(days_before="two"))
+
+    assert page.status_code == 422
+    assert "as you wrote them" not in page.content.decode()
+
+
 def test_the_page_asks_when_they_go_out_beside_the_schools_own_words_alone(lending, as_):
     lending.school.family_languages = ["de"]
     lending.school.save()
@@ -57,7 +78,6 @@ def test_the_page_asks_when_they_go_out_beside_the_schools_own_words_alone(lendi
         ("days_before", "two", "numbers of days"),
         ("days_after", "0", "numbers of days"),
         ("days_after", "1,2,3,4,5,6,7", "Six letters are enough"),
-        ("before_subject", "", "fill this in"),
     ],
 )
 def test_words_that_cannot_be_filled_and_days_that_are_none_are_refused(lending, as_, field, typed, said):

@@ -217,47 +217,6 @@ def test_the_overdue_list_says_who_has_what_for_how_long_and_whom_to_ask(school,
     assert "HN-6" not in said
 
 
-def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(school, head, get, settings):
-    settings.SITE_ORIGIN = "https://horns.example.org"
-
-    def overdue(guardian, number):
-        horn = make.horn(school, number=number)
-        return make.loan(
-            horn, make.pupil(school, guardian), head, issued_on=make.TODAY - 40 * DAY, due_on=make.TODAY - 3 * DAY
-        )
-
-    overdue(make.guardian(school, name="Silent", email="", telephone="0123"), "HN-1")
-    bounced = overdue(make.guardian(school, name="Bounced"), "HN-2")
-    make.letter(bounced, state="refused")
-    overdue(make.guardian(school, name="Reached"), "HN-3")
-    content = get("overdue-letters")
-    said = text(content)
-    assert pages(content) == 2
-    assert "Dear Silent, The horn HN-1" in said
-    assert "Dear Bounced, The horn HN-2" in said
-    assert "Reached" not in said
-    assert "was due back on 11 September 2026" in said
-    assert "For the school, signature" in said
-    # Who has no page of their own is sent to none.
-    silent, bounced_page = (" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(content)).pages)
-    if "Bounced" in silent:
-        silent, bounced_page = bounced_page, silent
-    assert "tell the school. Questions" in silent
-    assert f"Your page: https://horns.example.org/family/{bounced.pk}/" in bounced_page
-
-
-def test_letters_take_the_same_queries_for_three_as_for_one(school, head, as_, django_assert_num_queries):
-    client, address = as_(head), reverse("reports:overdue-letters", args=(school.slug,))
-    for more in (1, 2):
-        for _ in range(more):
-            guardian = make.guardian(school, email="", telephone="0123")
-            due = make.TODAY - 3 * DAY
-            make.loan(make.horn(school), make.pupil(school, guardian), head, issued_on=due - 40 * DAY, due_on=due)
-        # Session, account, seat, the school’s words, loans; the act with its savepoint.
-        with django_assert_num_queries(9):
-            client.get(address)
-
-
 @pytest.mark.parametrize(
     ("build", "oil"),
     [("double-full", "a few drops of valve oil"), ("piston-single-f", "take the pistons out one at a time")],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from django.db.models import Prefetch, Q
+from django.db.models import BooleanField, ExpressionWrapper, Prefetch, Q
 
 from fleet.lending.models import Loan, LoanAccessory
 from fleet.people.models import School
@@ -35,16 +35,17 @@ def last_ended(horn: Horn) -> Loan | None:
 def along_with(school: School) -> dict[int, list[str]]:
     """What went along with each horn the last time it was lent, by the horn's key, less what was lost since, but not
     together with it. One query."""
-    things = LoanAccessory.objects.at(school).order_by("loan__issued_on", "loan", "pk")
-    together = ~Q(loan__lost_words="") & ~Q(loan__horn__not_found_on=None)
+    together = Q(~Q(loan__lost_words=""), ~Q(loan__horn__not_found_on=None))
+    gone = ExpressionWrapper(together, output_field=BooleanField())
+    things = LoanAccessory.objects.at(school).annotate(gone=gone).order_by("loan__issued_on", "loan", "pk")
     newest: dict[int, tuple[int, list[str]]] = {}
-    for horn, loan, name, came_back, settled, gone in things.values_list(
-        "loan__horn", "loan", "name", "came_back", "settled_as", together
+    for horn, loan, name, came_back, settled, with_horn in things.values_list(
+        "loan__horn", "loan", "name", "came_back", "settled_as", "gone"
     ):
         if newest.get(horn, (0,))[0] != loan:
             newest[horn] = (loan, [])
         there = {LoanAccessory.Settled.CAME_LATER, LoanAccessory.Settled.REPLACED}
-        if gone or came_back is not False or settled in there:
+        if with_horn or came_back is not False or settled in there:
             newest[horn][1].append(name)
     return {horn: names for horn, (_, names) in newest.items()}
 

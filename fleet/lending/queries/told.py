@@ -122,9 +122,13 @@ def _loans() -> LoanQuerySet:
     related = ("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by", "replaced_by__horn", "check_at_return")
     gone = Standing.objects.filter(horn=OuterRef("horn"), kind=Standing.Kind.NOT_FOUND, on=OuterRef("returned_on"))
     lost = Case(When(~Q(lost_words=""), then=Subquery(gone.order_by("pk").values("at")[:1])))
-    return Loan.objects.select_related(*related).annotate(gone_at=lost).prefetch_related(
-        Prefetch("accessories", LoanAccessory.objects.select_related("settled_by")),
-        Prefetch("periods", LoanPeriod.objects.select_related("by")),
+    return (
+        Loan.objects.select_related(*related)
+        .annotate(gone_at=lost)
+        .prefetch_related(
+            Prefetch("accessories", LoanAccessory.objects.select_related("settled_by")),
+            Prefetch("periods", LoanPeriod.objects.select_related("by")),
+        )
     )
 
 

@@ -112,7 +112,8 @@ def letter_words(request: SeatedRequest) -> HttpResponse:
     """When letters go out and what they say; with a `language` of the address the same words in another."""
     school = request.seat.school
     rules = rules_of(school)
-    others = others_of(school.languages, school.language)
+    # Before the form lays what is not kept yet over the rules.
+    lacking, others = rules.lacking, others_of(school.languages, school.language)
     language = next((one for one in others if one.code == request.GET.get("language")), None)
     form: LetterRulesForm | OtherLanguageForm
     if language is None:
@@ -125,7 +126,7 @@ def letter_words(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: keep_rules(school=school, said=form.said, by=request.user, at=request.now),
         page="loans/letter_words.html",
-        shown=lambda: {"places": PLACES, "others": others, "language": language, "lacking": rules.lacking},
+        shown=lambda: {"places": PLACES, "others": others, "language": language, "lacking": lacking},
         said=_s("The next letters go out like this."),
         then=lambda _: request.seat.here("loans:letter-words") + here,
     )

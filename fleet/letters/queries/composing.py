@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from fleet.ground.due import DueDay
 from fleet.ground.wording import day, days
-from fleet.lending.models import Loan, LoanPeriod
+from fleet.lending.models import Loan
 from fleet.letters.models import LendingRules
 from fleet.letters.models.wording import fill, without_page
 from fleet.letters.queries.rules import rules_of
@@ -36,9 +36,7 @@ def composed(
 
 def _composed(about: Loan | OnlineSignature, occasion: str, today: date, rules: LendingRules | None) -> tuple[str, str]:
     school = about.horn.school
-    recalled = None
-    if occasion == "recalled" and isinstance(about, Loan):
-        recalled = about.periods.filter(kind=LoanPeriod.Kind.RECALLED).last()
+    recalled = about.recall if occasion == "recalled" and isinstance(about, Loan) else None
     name = "desk:family-horn" if isinstance(about, Loan) else "desk:family-sign"
     origin = settings.SITE_ORIGIN
     values = {

@@ -14,12 +14,15 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import origin_of, whole
 from fleet.ground.answering import posted, posted_files
+from fleet.ground.due import over
 from fleet.ground.files.pdfs import laid_behind
 from fleet.lending.models import Agreement, Loan
 from fleet.lending.queries.agreements import current_agreement
 from fleet.letters.models import Letter
 from fleet.letters.queries.composing import composed
+from fleet.letters.queries.due import due_letters
 from fleet.letters.queries.rules import rules_of
+from fleet.mail.queries import has_server
 from fleet.people.forms.classes import class_asked
 from fleet.people.models import Pupil
 from fleet.people.pages.openings import note_opening
@@ -200,19 +203,21 @@ def overdue_list(request: SeatedRequest) -> HttpResponse:
 
 
 def overdue_letters(request: SeatedRequest) -> HttpResponse:
-    """A page a letter, for overdue loans without an address or whose letter the mail server refused."""
+    """A page a letter to those whom no e-mail reaches: about what is overdue, and what they are to be told by now. With
+    `all`, one to each who is overdue."""
     school, today = request.seat.school, timezone.localdate(request.now)
-    bounced = Letter.objects.undelivered().filter(loan=OuterRef("pk"))
-    unreached = Q(guardian__email="") | Exists(bounced)
-    loans = Loan.objects.at(school).overdue(today).filter(unreached)
-    if request.GET.get("all"):
-        loans = Loan.objects.at(school).overdue(today)
-    loans = loans.select_related("horn__school", "pupil", "guardian__school").order_by(
-        "pupil__group_sorted_by", "pupil__sorted_by", "pk"
-    )
-    paper = paper_asked(request, school)
-    rules = rules_of(school)
+    rules, paper = rules_of(school), paper_asked(request, school)
+    to_all = "all" in request.GET
+    due = {loan.pk: why for loan, why in due_letters(school, rules, today)} if rules.reminds and not to_all else {}
+    # As with letters by mail: what is here for repair nobody can bring back.
+    loans = Loan.objects.at(school).awaited().filter(over("due_on", today) | Q(pk__in=due), horn__on_bench=False)
+    if has_server() and not to_all:
+        bounced = Letter.objects.undelivered().filter(loan=OuterRef("pk"))
+        loans = loans.filter(Q(guardian__email="") | Exists(bounced))
+    loans = loans.select_related("horn__school", "pupil", "guardian__school").prefetch_related("periods")
+    loans = loans.order_by("pupil__group_sorted_by", "pupil__sorted_by", "pk")
 
     note_opening(request)
-    written = ((loan, *composed(loan, "after", today, rules=rules)) for loan in loans)
+    occasions = ((loan, "after" if loan.days_over(today) else due[loan.pk]) for loan in loans)
+    written = ((loan, *composed(loan, occasion, today, rules=rules)) for loan, occasion in occasions)
     return as_pdf(overdue_letters_drawn(written, school=school, today=today, paper=paper), f"letters-{today:%Y-%m-%d}")

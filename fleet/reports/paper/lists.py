@@ -137,7 +137,7 @@ def overdue_letters_drawn(
             _letter(page, loan, subject, words)
     if page is None:
         page = _begun(out, school, today, paper)
-        none = _s("No letter on paper is needed: nothing is overdue that e-mail does not reach.")
+        none = _s("No letter on paper is needed: e-mail reaches all who are to be told something by now.")
         page.paragraph(0, BODY_TOP, none, WIDTH)
     page.close()
     return out.getvalue()
