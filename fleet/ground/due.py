@@ -24,10 +24,6 @@ class DueDay:
         """Overdue: from the day after the due day on."""
         return self.on < self.today
 
-    @property
-    def has_come(self) -> bool:
-        return self.on <= self.today
-
     def is_near(self, within: int) -> bool:
         """Due within so many days, today among them, or over."""
         return self.on <= self.today + timedelta(days=within)

@@ -25,19 +25,19 @@ OVER = {"long over", "yesterday"}
 
 
 @pytest.mark.parametrize(
-    ("days", "is_over", "has_come", "near", "words"),
+    ("days", "is_over", "near", "words"),
     [
-        (-2, True, True, True, "2 days overdue"),
-        (-1, True, True, True, "1 day overdue"),
-        (0, False, True, True, "due today"),
-        (1, False, False, True, "1 day left"),
-        (14, False, False, True, "14 days left"),
-        (15, False, False, False, "15 days left"),
+        (-2, True, True, "2 days overdue"),
+        (-1, True, True, "1 day overdue"),
+        (0, False, True, "due today"),
+        (1, False, True, "1 day left"),
+        (14, False, True, "14 days left"),
+        (15, False, False, "15 days left"),
     ],
 )
-def test_a_due_day_is_over_from_the_day_after(days, is_over, has_come, near, words):
+def test_a_due_day_is_over_from_the_day_after(days, is_over, near, words):
     due = DueDay(TODAY + days * DAY, TODAY)
-    assert (due.is_over, due.has_come, due.is_near(14), due.words) == (is_over, has_come, near, words)
+    assert (due.is_over, due.is_near(14), due.words) == (is_over, near, words)
 
 
 class School:

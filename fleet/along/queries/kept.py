@@ -34,7 +34,7 @@ def kept(seat: Seat, now: datetime) -> dict[str, Any]:
 
     school = seat.school
     found = Horn.objects.at(school).kept().select_related("place")
-    horns = list(found.order_by("number_stem", "number_tail", "pk"))
+    horns = list(found.by_number())
     looks = latest_checks_of(one.pk for one in horns)
     wrong, asked = open_findings_of(one.pk for one in horns), Asked()
     return {

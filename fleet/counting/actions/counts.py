@@ -39,7 +39,7 @@ def begin(*, school: School, places: Sequence[Place], by: User, at: datetime) ->
     horns = Horn.objects.at(school).kept()
     if places:
         horns = horns.filter(place__in=places)
-    listed = list(horns.select_related("place").order_by("number_stem", "number_tail", "pk"))
+    listed = list(horns.select_related("place").by_number())
     if not listed:
         raise Refused(_s("No horn of the register belongs there, so there is nothing to count."))
     _refuse_counted_already(listed)
@@ -78,7 +78,7 @@ def begin_sample(
     if there is not None:
         return there
     chosen = on_shelf.filter(pk__in=drawn(keys, size, seed)).select_related("place")
-    listed = list(chosen.order_by("number_stem", "number_tail", "pk"))
+    listed = list(chosen.by_number())
     _refuse_counted_already(listed)
     count.save()
     Line.objects.bulk_create([line_of(count, horn) for horn in listed], batch_size=500)

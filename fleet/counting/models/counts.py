@@ -144,6 +144,23 @@ def read_title(kind: str, title: str) -> tuple[str, int | None]:
     return "", next((int(word) for word in title.split() if word.isdecimal()), None)
 
 
+class OfACount(models.Model):
+    """A row of a count: none changes once the count is signed, and none is ever taken away."""
+
+    count: models.ForeignKey[Count, Count]
+    count_id: int
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        keep_signed(self.count_id)
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise ValidationError(KEPT)
+
+
 def keep_signed(count: int) -> None:
     # Asked anew: the count in hand may be older than its signature.
     if Count.objects.filter(pk=count, signed_at__isnull=False).exists():

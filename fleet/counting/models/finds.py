@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any, NoReturn
-
-from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
-from fleet.counting.models.counts import Count, keep_signed
-from fleet.counting.models.kept import KEPT, SeenQuerySet
+from fleet.counting.models.counts import Count, OfACount
+from fleet.counting.models.kept import SeenQuerySet
 from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import User
 from fleet.register.models import Horn, Place
@@ -19,7 +16,7 @@ class FindQuerySet(SeenQuerySet["Find"]):
     pass
 
 
-class Find(models.Model):
+class Find(OfACount):
     """Something seen on a shelf that the register does not know, under the words that were typed or scanned.
 
     It is kept until somebody says what it is, so that a horn found behind the timpani is not lost again.
@@ -72,10 +69,3 @@ class Find(models.Model):
 
     def __str__(self) -> str:
         return self.words
-
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        keep_signed(self.count_id)
-        super().save(*args, **kwargs)
-
-    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
-        raise ValidationError(KEPT)

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, NoReturn
-
-from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
-from fleet.counting.models.counts import Count, keep_signed
-from fleet.counting.models.kept import KEPT, KeptQuerySet, SeenQuerySet
+from fleet.counting.models.counts import Count, OfACount
+from fleet.counting.models.kept import KeptQuerySet, SeenQuerySet
 from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import User
 from fleet.register.models import Horn, Place
 
 
-class Line(models.Model):
+class Line(OfACount):
     """One horn of a count. What the register said when the list was frozen is kept; no pupil's name is.
 
     `outcome` is written once, when the counting ends.
@@ -78,13 +75,6 @@ class Line(models.Model):
     def __str__(self) -> str:
         return self.number
 
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        keep_signed(self.count_id)
-        super().save(*args, **kwargs)
-
-    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
-        raise ValidationError(KEPT)
-
     @property
     def is_difference(self) -> bool:
         return self.outcome in self.DIFFERENCES
@@ -94,7 +84,7 @@ class SightingQuerySet(SeenQuerySet["Sighting"]):
     pass
 
 
-class Sighting(models.Model):
+class Sighting(OfACount):
     """Somebody saw a horn at a place. `key` is made where it was tapped, so that sending it again adds nothing.
 
     `seen_at` is the server's time less how long the phone says it waited: phones' clocks disagree.
@@ -128,10 +118,3 @@ class Sighting(models.Model):
 
     def __str__(self) -> str:
         return str(self.line)
-
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        keep_signed(self.count_id)
-        super().save(*args, **kwargs)
-
-    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
-        raise ValidationError(KEPT)

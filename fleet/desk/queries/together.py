@@ -105,4 +105,4 @@ def _its_sort(member: Member) -> Sort:
 
 def _first(horns: HornQuerySet, sorts: Sequence[Sort], most: int = SHOWN) -> list[Horn]:
     wanted = reduce(or_, (Q(**dict(zip(COLUMNS, sort, strict=True))) for sort in sorts))
-    return list(horns.filter(wanted).order_by("number_stem", "number_tail", "pk")[:most])
+    return list(horns.filter(wanted).by_number()[:most])

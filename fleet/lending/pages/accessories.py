@@ -24,6 +24,7 @@ def accessory(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: settle(accessory=thing, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/accessory.html",
+        title=_s("The %(thing)s of %(horn)s") % {"thing": thing, "horn": thing.loan.horn},
         said=lambda settled: (
             _s("The %(settled)s %(settled_as)s.") % {"settled": settled, "settled_as": settled.get_settled_as_display()}
         ),

@@ -24,6 +24,7 @@ def ask(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: asks.answer(ask=asked, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/ask.html",
+        title=_s("A family asks: %(horn)s") % {"horn": asked.loan.horn},
         said=_s("The family reads it on their page."),
         asked=asked,
     )

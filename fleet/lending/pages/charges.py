@@ -29,6 +29,7 @@ def charge_new(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: charge(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/charge_new.html",
+        title=_s("Charge for %(horn)s") % {"horn": loan.horn},
         said=lambda made: _s("%(made)s stands as due.") % {"made": made},
     )
 
@@ -43,6 +44,7 @@ def one_charge(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: settle(charge=shown, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/charge.html",
+        title=_s("Charge for %(horn)s") % {"horn": shown.loan.horn},
         said=lambda settled: (
             _s("%(settled)s is %(state)s.") % {"settled": settled, "state": settled.get_state_display()}
         ),

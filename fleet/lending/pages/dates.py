@@ -25,6 +25,7 @@ def renew(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: dates.renew(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/renew.html",
+        title=_s("Renew %(horn)s") % {"horn": loan.horn},
         said=lambda period: (
             _s("%(horn)s is due back on %(due_on)s now.") % {"horn": loan.horn, "due_on": day(period.due_on)}
         ),
@@ -43,6 +44,7 @@ def recall(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: dates.recall(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/recall.html",
+        title=_s("Recall %(horn)s") % {"horn": loan.horn},
         said=lambda period: (
             _s("%(horn)s is wanted back on %(due_on)s. The next letters say so.")
             % {"horn": loan.horn, "due_on": day(period.due_on)}

@@ -21,6 +21,7 @@ def lost(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: lose(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/lost.html",
+        title=_s("Lost: %(horn)s") % {"horn": loan.horn},
         said=_s("%(horn)s stands in the register as not found. Found again, it is recorded on its page.")
         % {"horn": loan.horn},
         asks=loan.asks.unanswered(),

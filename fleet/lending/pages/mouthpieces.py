@@ -25,7 +25,7 @@ def mouthpiece(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: record_mouthpiece_cleaned(loan=ended, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/mouthpiece.html",
-        shown=lambda: {"loan": ended},
+        shown=lambda: {"loan": ended, "title": _s("Mouthpiece of %(horn)s") % {"horn": ended.horn}},
         said=_s("The mouthpiece of %(horn)s is clean.") % {"horn": ended.horn},
         then=lambda _: request.seat.here("desk:horn", ended.horn_id),
     )

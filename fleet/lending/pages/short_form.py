@@ -26,6 +26,7 @@ def short_form(
     act: Callable[[], Done],
     *,
     page: str,
+    title: str,
     said: Callable[[Done], str] | str,
     **more: Any,
 ) -> HttpResponse:
@@ -35,7 +36,7 @@ def short_form(
         form,
         act,
         page=page,
-        shown=lambda: {"loan": loan, **more},
+        shown=lambda: {"loan": loan, "title": title, **more},
         said=said,
         then=lambda _: request.seat.here("loans:loan", loan.pk),
     )

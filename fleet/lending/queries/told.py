@@ -187,7 +187,7 @@ def _uncleaned(school: School, today: date) -> HornQuerySet:
     owed = Horn.objects.at(school).at_hand().filter(mouthpiece_owed=True)
     # Asked for the equal of "", SQLite would read all horns that nobody has.
     found = owed.exclude(holder_name__gt="")
-    return found.order_by("number_stem", "number_tail")
+    return found.by_number()
 
 
 def _missing(school: School, today: date) -> LoanAccessoryQuerySet:

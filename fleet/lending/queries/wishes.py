@@ -56,14 +56,13 @@ def _ready(school: School, today: date) -> _Ready:
 
 
 def _offers(wishes: Sequence[Wish], ready: _Ready) -> list[WishOffer]:
-    in_turn = ("number_stem", "number_tail", "pk")
     such = [horn for horn, _ in ready.sorts if any(wish.is_met_by(horn) for wish in wishes)]
     wanted = Q(pk__in=[wish.horn_id for wish in wishes if wish.horn_id])
     for horn in such:
         # Of horns that are alike the first do for all who wait for such a one; any of them may be kept for somebody.
-        alike = ready.horns.filter(**{name: getattr(horn, name) for name in ALIKE}).order_by(*in_turn)
+        alike = ready.horns.filter(**{name: getattr(horn, name) for name in ALIKE}).by_number()
         wanted |= Q(pk__in=alike.values("pk")[: NAMED + len(ready.kept)])
-    first = list(ready.horns.filter(wanted).exclude(pk__in=ready.kept).order_by(*in_turn))
+    first = list(ready.horns.filter(wanted).exclude(pk__in=ready.kept).by_number())
     told = []
     for wish in wishes:
         found = [horn for horn in first if wish.is_met_by(horn)]

@@ -69,7 +69,7 @@ def gather(
         .kept()
         .select_related("place")
         .annotate(finish_seen=Subquery(newest.values("finish_grade")[:1]))
-        .order_by("number_stem", "number_tail", "pk")
+        .by_number()
     )
     holders = dict(Loan.objects.at(school).open().values_list("horn_id", "pupil_id"))
     pool.instruments = {horn.pk: horn for horn in horns}

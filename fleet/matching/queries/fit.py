@@ -119,7 +119,7 @@ def _better(
     if not pupils:
         return []
     ready = Horn.objects.at(school).may_be_lent().exclude(pk__in=taken).select_related("place")
-    horns = list(ready.order_by("number_stem", "number_tail", "pk"))
+    horns = list(ready.by_number())
     # What merely matters to a proposal is not called better while it is broken.
     strict = replace(weights, stand=MUST if weights.stand else 0, wrap=MUST if weights.wrap else 0)
     worth = points([row for row, _ in pupils], [horn_row(horn) for horn in horns], strict)

@@ -101,6 +101,9 @@ class HornQuerySet(DerivedQuerySet["Horn"]):
         """Horns at hand whose last condition check is older than that day, or that never had one."""
         return self.at_hand().filter(LessThan(LastChecked("checked_on"), day))
 
+    def by_number(self) -> HornQuerySet:
+        return self.order_by("number_stem", "number_tail", "pk")
+
     def numbered(self, number: str) -> Horn | None:
         """The horn of that register number, in whatever case it is written; on one school's horns."""
         stem, tail = parts_of(number)

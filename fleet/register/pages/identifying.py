@@ -142,7 +142,7 @@ def _shown(request: SeatedRequest, form: IdentifiedForm, walk: Walk, horn: Horn 
         "observed": walk.observed(),
         "horn": horn,
         "now": horn.in_full if horn else "",
-        "unknown": list(Horn.objects.at(school).unidentified().order_by("number_stem", "number_tail", "pk")[:50]),
+        "unknown": list(Horn.objects.at(school).unidentified().by_number()[:50]),
         "back": request.seat.here("identify:walk") + walk.address(RESULT),
         "as_new_first": form.data.get("act") == AS_NEW or horn is None,
     }

@@ -166,11 +166,11 @@ def _day_of(begin: Sequence[str], ends: str) -> Subquery:
 
 
 def _unidentified(school: School, today: date) -> HornQuerySet:
-    return Horn.objects.at(school).unidentified().select_related("place").order_by("number_stem", "number_tail", "pk")
+    return Horn.objects.at(school).unidentified().select_related("place").by_number()
 
 
 def _test_note(school: School, today: date) -> HornQuerySet:
-    return Horn.objects.at(school).identified().test_note_owed().order_by("number_stem", "number_tail", "pk")
+    return Horn.objects.at(school).identified().test_note_owed().by_number()
 
 
 def _not_found(school: School, today: date) -> HornQuerySet:

@@ -139,7 +139,7 @@ class LabelsAsked:
 def horns_asked(request: SeatedRequest) -> LabelsAsked:
     """The horns of a print, by number: those of the keys `horn`, of the `numbers` with commas between, of a `place`, or
     all the school keeps."""
-    horns = Horn.objects.at(request.seat.school).kept().order_by("number_stem", "number_tail", "pk")
+    horns = Horn.objects.at(request.seat.school).kept().by_number()
     if "horn" in request.GET:
         keys = [key for one in request.GET.getlist("horn") if (key := whole(one)) is not None]
         return LabelsAsked(horns.filter(pk__in=keys[:MOST]))

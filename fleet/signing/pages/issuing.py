@@ -193,7 +193,7 @@ def _take_back_other(request: SeatedRequest, draft: Draft, horn: Horn) -> HttpRe
 
 def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
     query = _typed(request)
-    horns = Horn.objects.at(draft.school).kept().select_related("place").order_by("number_stem", "number_tail", "pk")
+    horns = Horn.objects.at(draft.school).kept().select_related("place").by_number()
     if query:
         exact = horns.filter(number__iexact=query).first() if "sent" in request.GET else None
         # While somebody types, and on the way back, the list only narrows; a number that is sent opens its horn.

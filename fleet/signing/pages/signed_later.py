@@ -23,7 +23,7 @@ def signed(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: record_signed(loan=loan, signed_on=form.cleaned_data["signed_on"], by=request.user, at=request.now),
         page="loans/signed_later.html",
-        shown=lambda: {"loan": loan},
+        shown=lambda: {"loan": loan, "title": _s("%(horn)s to %(pupil)s") % {"horn": loan.horn, "pupil": loan.pupil}},
         said=_s("%(guardian)s has signed for %(horn)s.") % {"guardian": loan.guardian, "horn": loan.horn},
         then=lambda done: request.seat.here("loans:loan", done.pk),
     )

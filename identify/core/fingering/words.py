@@ -12,7 +12,7 @@ from identify.core.fingering.trills import Trill
 from identify.core.fingering.ways import Way
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand
-from identify.core.horns.catalogue import Catalogue, catalogue
+from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import name_of, other_spelling, parse_note, part_key, sounding
 from identify.core.horns.speech import _s, capital
 
@@ -47,9 +47,9 @@ def _plain(text: str) -> str:
     return re.sub(r"[^a-z0-9#]", "", words.replace("b-flat", "bb").replace("flat", "b"))
 
 
-def build_named(code: str, form: str = "", among: Catalogue | None = None) -> Build:
+def build_named(code: str, form: str = "") -> Build:
     """The build of a code such as `double-full`, in one of its forms. Raises NotInCatalogue."""
-    builds = among or catalogue()
+    builds = catalogue()
     found = next((build for build in builds.values() if _plain(build.code) == _plain(code)), None)
     if found is None:
         near = difflib.get_close_matches(code.casefold(), list(builds), 1)

@@ -51,7 +51,7 @@ def recorded_tubes(build: Build, stands_in: str, words: str) -> RecordedTubes | 
     return RecordedTubes(words, column_at_rest(build, stand).tube, down)
 
 
-def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) -> ClaimChecked:
+def check_claim(notes: Iterable[Played], tube: str) -> ClaimChecked:
     """Whether open notes fit the tube that a record claims. Raises KeyError for a code that is not known.
 
     The record is believed at first (nine in ten), the other tubes share the rest as schools have them.
@@ -63,7 +63,7 @@ def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) 
     others = {code: share for code, share in SCHOOL_MIX.items() if code != tube}
     scale = (1 - BELIEVED) / sum(others.values())
     prior = {tube: BELIEVED, **{code: share * scale for code, share in others.items()}}
-    found = find_tube(played, prior=prior, neighbours=neighbours)
+    found = find_tube(played, prior=prior)
     if not found.candidates:
         return ClaimChecked("cannot-tell", BELIEVED, None, found.sentence)
     probability = dict(found.candidates)[tube]

@@ -37,11 +37,11 @@ class OfHorns(Several[Any]):
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
         horns = Horn.objects.at(school).filter(pk__in=list(keys)).select_related("place", "school")
-        return list(horns.order_by("number_stem", "number_tail", "pk"))
+        return list(horns.by_number())
 
     def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
         filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school), request=request)
-        found: QuerySet[Any] = filters.found().order_by("number_stem", "number_tail", "pk")
+        found: QuerySet[Any] = filters.found().by_number()
         return found
 
     def why_not(self, row: Any, today: date) -> str:
