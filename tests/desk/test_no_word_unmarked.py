@@ -62,11 +62,7 @@ def kept_by_language() -> list[Any]:
     # Not from the collector: what it was told to pass over, as the tests' modules are, it names no more.
     ours = [module for name, module in sys.modules.items() if name.startswith(("fleet.", "identify."))]
     kept = [one for module in ours for one in vars(module).values() if type(one) is type(at_rest)]
-    return [one for one in kept if _told_language(one)]
-
-
-def _told_language(function: Any) -> bool:
-    return bool({"language", "_language"} & inspect.signature(function).parameters.keys())
+    return [one for one in kept if {"language", "_language"} & inspect.signature(one).parameters.keys()]
 
 
 def made_up(text: str) -> str:
