@@ -67,3 +67,21 @@ def test_an_overdue_loan_of_a_leaver_is_not_sent_to_be_renewed_before_a_swap(len
             by=lending.teacher,
             at=make.NOW + timedelta(days=400),
         )
+
+
+@pytest.mark.both_engines
+@pytest.mark.usefixtures("at_noon")
+@pytest.mark.parametrize("chosen", [["horn"], [], ["horn", "due_on", "guardian", "then"]])
+def test_a_pupil_who_left_is_issued_no_horn_by_any_step_and_another_may_be_chosen(as_, lending, chosen):
+    lending.pupil.left_on = make.TODAY
+    lending.pupil.save()
+    page = reverse("loans:issue", args=[lending.school.slug])
+    whole = {"horn": lending.horn.pk, "due_on": make.TODAY, "guardian": lending.guardian.pk, "then": "sign"}
+
+    answer = as_(lending.teacher).get(page, {"pupil": lending.pupil.pk} | {name: whole[name] for name in chosen})
+
+    said = answer.content.decode()
+    assert "left the school on" in said
+    assert f'href="{page}{f"?horn={lending.horn.pk}" if chosen else ""}">Choose another pupil</a>' in said
+    assert 'type="search"' not in said
+    assert "due_on" not in said

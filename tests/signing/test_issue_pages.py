@@ -86,21 +86,6 @@ def test_a_horn_that_cannot_be_lent_is_refused_with_the_reason_and_the_way_out(c
     assert f"/s/{lending.school.slug}/horns/{lending.horn.pk}/check/" in answer.content.decode()
 
 
-@pytest.mark.parametrize("chosen", [["horn"], [], ["horn", "due_on", "guardian", "then"]])
-def test_a_pupil_who_left_is_issued_no_horn_by_any_step_and_another_may_be_chosen(client, page, lending, chosen):
-    lending.pupil.left_on = make.TODAY
-    lending.pupil.save()
-    asked = {name: value for name, value in whole(lending).items() if name in {"pupil", *chosen}}
-
-    answer = client.get(page, asked)
-
-    said = answer.content.decode()
-    assert "left the school on" in said
-    assert f'href="{page}{f"?horn={lending.horn.pk}" if chosen else ""}">Choose another pupil</a>' in said
-    assert 'type="search"' not in said
-    assert "due_on" not in said
-
-
 def test_pupils_are_found_while_typing_and_without_script_alike(client, page, lending, elsewhere):
     noor = make.pupil(lending.school, name="Noor Haddad")
     make.pupil(elsewhere.school, name="Noor Elsewhere")
