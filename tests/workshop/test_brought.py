@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 from django.utils import timezone
+from django.utils.translation import override
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
@@ -90,6 +91,16 @@ def test_what_is_brought_is_in_the_workshop_while_its_loan_goes_on(world):
     assert [one.code for one in now.kept_back][:2] == ["out", "workshop"]
     assert Loan.objects.open().get() == world.loan
     assert turns(world.school, TODAY)[0].can_begin
+
+
+def test_what_is_overdue_and_here_for_repair_is_owed_so_in_the_readers_language(world):
+    world.brought()
+    late = world.loan.due_on + timedelta(days=3)
+
+    with override("de"):
+        now = horns_now(Horn.objects.filter(pk=world.horn.pk), school=world.school, today=late)[world.horn.pk]
+
+    assert "seit 3 Tagen überfällig, und es ist zur Reparatur hier" in [one.why for one in now.owed]
 
 
 def test_only_the_button_that_says_so_takes_in_a_horn_that_is_out(world):

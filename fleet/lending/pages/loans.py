@@ -34,7 +34,7 @@ def loans(request: SeatedRequest) -> HttpResponse:
         filters,
         usual=usual_sort(state),
         exclude=[name for name, shown in columns.items() if not shown],
-        empty_text=_s("Nothing is found.") if request.GET.get("q") else EMPTY.get(state, "No loans yet."),
+        empty_text=_s("Nothing is found.") if request.GET.get("q") else EMPTY.get(state, _s("No loans yet.")),
     )
     RequestConfig(request).configure(table)
     shown = {

@@ -121,7 +121,8 @@ OWING = (
         _overdue,
         lambda loan, today: Owed(
             _s("%(horn)s: take back from %(pupil)s") % {"horn": loan.horn, "pupil": loan.pupil.name},
-            loan.due(today).words + (", and it is here for repair" if loan.horn.here_for_repair else ""),
+            (_s("%(overdue)s, and it is here for repair") if loan.horn.here_for_repair else "%(overdue)s")
+            % {"overdue": loan.due(today).words},
             WayOut("loans:return", _s("Take it back"), (loan.pk,)),
             since=loan.due_on,
             late=True,

@@ -6,11 +6,12 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.formats import date_format
-from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.addresses import whole
+from fleet.ground.badges import drawn
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
 from fleet.people.actions import openings as log
@@ -43,7 +44,7 @@ WORDS = {
     "reports:sheet-to-sign": _s_lazy("a sheet to sign, printed"),
     "reports:batch-sheets": _s_lazy("sheets to sign, printed"),
     "desk:pupil-data": _s_lazy("everything, as a file"),
-    "desk:pupil-forget": "forgetting",
+    "desk:pupil-forget": _s_lazy("forgetting"),
 }
 
 
@@ -74,7 +75,7 @@ class OpeningTable(ListTable):
 
     def render_about(self, record: Opening) -> str | SafeString:
         about = record.pupil or record.guardian
-        return format_html("<bdi>{}</bdi>", about) if about else "many"
+        return drawn("<bdi>{}</bdi>", about) if about else _s("many")
 
     def render_what(self, record: Opening) -> str:
         return WORDS.get(record.page, record.page)
