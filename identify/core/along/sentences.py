@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 from identify.core.reasoning.assumed import table_of
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.expect import Hypothesis
-from identify.core.reasoning.reasons import reason_of
+from identify.core.reasoning.reasons import note_heard, reason_of
 
 NOTES = CHECKS["test_note"].answers
 
@@ -31,12 +32,16 @@ def sentences(horns: Sequence[Hypothesis]) -> dict[str, Any]:
     numbers: dict[str, int] = {}
     by = {}
     for key, check in CHECKS.items():
-        for note in notes_of(key):
+
+        @cache
+        def row(place: int, note: str | None, key: str = key, answers: Sequence[str] = check.answers) -> list[int]:
             seen = Observations({"test_note": note} if note else {})
-            found = [
-                [numbers.setdefault(reason_of(one, key, answer, seen).short, len(numbers)) for answer in check.answers]
-                for one in horns
-            ]
+            said = (reason_of(horns[place], key, answer, seen).short for answer in answers)
+            return [numbers.setdefault(one, len(numbers)) for one in said]
+
+        for note in notes_of(key):
+            # Of most fingerings a horn has none: what is said of those is put together once.
+            found = [row(place, note_heard(one, key, note)) for place, one in enumerate(horns)]
             by[name_of_table(key, note)] = in_rows(found)
     return {"said": list(numbers), "by": by}
 

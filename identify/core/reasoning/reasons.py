@@ -71,9 +71,7 @@ def reasons(candidate: Candidate, observations: Observations) -> tuple[Testimony
 
 def reason_of(hypothesis: Hypothesis, key: str, answer: str, observations: Observations) -> Testimony:
     """What one answer says of one build in one stand."""
-    note = observations.answers.get("test_note")
-    if key == "step_down" and note not in expected(hypothesis, "test_note"):
-        note = None
+    note = note_heard(hypothesis, key, observations.answers.get("test_note"))
     shares = expected(hypothesis, key, note)
     fits = not shares or answer in shares
     if hypothesis.state is None:
@@ -82,6 +80,11 @@ def reason_of(hypothesis: Hypothesis, key: str, answer: str, observations: Obser
     if fits == whole.speaks_for:
         return whole
     return Testimony(key, fits, _s("%(sentence)s, were the horn whole.") % {"sentence": whole.short[:-1]})
+
+
+def note_heard(hypothesis: Hypothesis, key: str, note: str | None) -> str | None:
+    """The test note's fingering on which the sentence hangs: one that such a horn has none of says nothing."""
+    return None if key == "step_down" and note not in expected(hypothesis, "test_note") else note
 
 
 def _valves(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
