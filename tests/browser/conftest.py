@@ -102,7 +102,10 @@ def axe() -> Callable[[Any], list[str]]:
     run = "(run) => axe.run({runOnly: run, resultTypes: ['violations']}).then((told) => told.violations)"
 
     def examine(page: Any) -> list[str]:
-        page.evaluate(engine)
+        if not page.evaluate("'axe' in window"):
+            # Handed over once: from the next page on it is there by itself.
+            page.add_init_script(engine)
+            page.evaluate(engine)
         return [
             f"{violation['id']}: {node['html'][:120]}"
             for violation in page.evaluate(run, rules)
