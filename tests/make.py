@@ -92,8 +92,12 @@ def horn(at: School, **fields: Any) -> Horn:
     return made
 
 
-def check(of: Horn, by: User, *, grade: int = 1, at: datetime = NOW, **fields: Any) -> ConditionCheck:
-    made = ConditionCheck.objects.create(horn=of, by=by, at=at, grade=grade, **{"finish_grade": 2, **fields})
+def _check(of: Horn, by: User, *, grade: int = 1, at: datetime = NOW, **fields: Any) -> ConditionCheck:
+    return ConditionCheck.objects.create(horn=of, by=by, at=at, grade=grade, **{"finish_grade": 2, **fields})
+
+
+def check(of: Horn, by: User, **fields: Any) -> ConditionCheck:
+    made = _check(of, by, **fields)
     keep([of])
     return made
 
@@ -162,7 +166,7 @@ def loan(
         issued_by=by,
         due_on=due,
         returned_on=returned_on,
-        check_at_issue=fields.pop("check_at_issue", None) or check(of, by),
+        check_at_issue=fields.pop("check_at_issue", None) or _check(of, by),
         stands_in=of.stands_in,
         **fields,
     )
