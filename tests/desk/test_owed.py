@@ -168,7 +168,7 @@ def test_each_thing_that_can_be_owed_is_tried_here():
 
 
 @pytest.mark.parametrize("name", CODES)
-def test_what_is_owed_is_told_of_the_horn_and_of_no_other(told, elsewhere, name):
+def test_what_is_owed_is_told_of_the_horn_and_of_no_other_on_today_and_in_the_list_too(as_, told, elsewhere, name):
     code = name.replace("_", "-")
     plain, horn, other = told.sound(), getattr(told, name)(), getattr(elsewhere, name)()
     horns = Horn.objects.at(told.school)
@@ -182,15 +182,9 @@ def test_what_is_owed_is_told_of_the_horn_and_of_no_other(told, elsewhere, name)
     assert list(owing_something(horns, school=told.school, today=TODAY)) == [horn]
     assert now[horn.pk].owed == horn_now(Horn.objects.get(pk=horn.pk), today=TODAY).owed
 
-
-@pytest.mark.parametrize("name", CODES)
-def test_today_and_the_list_of_horns_show_what_is_owed(as_, told, elsewhere, name):
-    horn, other = getattr(told, name)(), getattr(elsewhere, name)()
-    code = name.replace("_", "-")
     another = told.mouthpiece() if name == "charge" else told.charge()
     client = as_(told.head)
     base = f"/s/{told.school.slug}/"
-
     piles = [pile for pile in client.get(base).context["piles"] if pile.title == owings()[code].title]
     listed = client.get(f"{base}horns/?owed={code}").content.decode()
 
