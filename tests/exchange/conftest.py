@@ -156,3 +156,9 @@ def furnished(tmp_path_factory: pytest.TempPathFactory, django_db_setup: None) -
         site = made()
         site.python(FURNISH)
         yield site
+
+
+@pytest.fixture(scope="session")
+def furnished_rows(furnished: Site) -> Any:
+    """All rows of that site, by school, read once: a process of its own is dear."""
+    return furnished.rows()

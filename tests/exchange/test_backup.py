@@ -77,8 +77,8 @@ def backup_words(command: str) -> list[str]:
     return found[0].split()
 
 
-def test_what_readme_says_of_a_backup_while_it_runs_and_of_bringing_it_back(lived_in, a_site, tmp_path):
-    was, pictures = lived_in.rows(), lived_in.pictures()
+def test_what_readme_says_of_a_backup_while_it_runs_and_of_bringing_it_back(lived_in, furnished_rows, a_site, tmp_path):
+    was, pictures = furnished_rows, lived_in.pictures()
     assert len(pictures) == 5
 
     said = lived_in.python(IN_USE, *backup_words("backup"), cwd=tmp_path)
@@ -161,7 +161,9 @@ elif many and not done:
 """
 
 
-def test_a_restore_killed_at_any_step_leaves_an_empty_site_or_a_whole_one_and_can_be_done_again(lived_in, a_site):
+def test_a_restore_killed_at_any_step_leaves_an_empty_site_or_a_whole_one_and_can_be_done_again(
+    lived_in, furnished_rows, a_site
+):
     other = a_site()
     lived_in.python(BACKUP, str(other.data / "backup.zip"))
 
@@ -170,7 +172,7 @@ def test_a_restore_killed_at_any_step_leaves_an_empty_site_or_a_whole_one_and_ca
     assert len(left) >= 10
     assert left[0] == "0"
     assert set(left) == {"0", left[-1]}
-    assert but_for_the_record(other.rows()) == but_for_the_record(lived_in.rows())
+    assert but_for_the_record(other.rows()) == but_for_the_record(furnished_rows)
     assert other.pictures() == lived_in.pictures()
     assert not list(other.data.rglob(".*.part"))
 

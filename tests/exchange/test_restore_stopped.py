@@ -46,8 +46,8 @@ def kept(furnished, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def was(furnished):
-    return all_of(furnished)
+def was(furnished, furnished_rows):
+    return but_for_the_record(furnished_rows), furnished.pictures()
 
 
 @pytest.fixture
