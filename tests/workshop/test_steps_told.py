@@ -19,7 +19,16 @@ from fleet.workshop.models.steps import SAID, told_again
         ("at the repairer’s: with Row & Sons, quote 80.00", "beim Reparaturbetrieb: bei Row & Sons, Angebot 80.00"),
         ("quote of 185.00 approved", "Angebot über 185.00 genehmigt"),
         ("45 min, cost noted, notes changed", "45 min, Kosten vermerkt, Notizen geändert"),
-        ("Rotor: stuck not done: with glue, opened", "Rotor: stuck not done: with glue, opened"),
+        ("Rotor: stuck not done: with glue, opened", "Rotor: stuck: nicht erledigt, weil: with glue, opened"),
+        (
+            "taken in: rotor leaking (low compression) (1st, 2nd and 3rd valve), F side: a slide frozen (2nd slide)",
+            "hinzugenommen: Drehventil undicht (Ventil: 1., 2. und 3.), F-Seite: ein Zug sitzt fest (Zug: 2.)",
+        ),
+        ("bell dented (2 of them) done", "Schallbecher verbeult (2 Stück): erledigt"),
+        ("bell dented mended on the spot, 5 min", "Schallbecher verbeult: an Ort und Stelle behoben, 5 min"),
+        ("clean by hand not ordered any more", "von Hand reinigen: nicht mehr bestellt"),
+        ("invoice 7 over 80.00 kept", "Rechnung 7 über 80.00 abgelegt"),
+        ("took the quote of 80.00 from Row & Sons: by May", "Angebot über 80.00 von Row & Sons angenommen: by May"),
         ("an older sentence, with nothing", "an older sentence, bei nothing"),
     ],
 )

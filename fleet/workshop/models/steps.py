@@ -5,11 +5,17 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
+from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
+
 from fleet.ground.languages.known import kept_in_english
 from fleet.ground.languages.marks import _s_lazy
+from fleet.workshop.models.faults import catalogue
+from fleet.workshop.models.fitted import NOUN, PLACES, in_words
 from fleet.workshop.models.jobs import RepairJob
+from fleet.workshop.models.works import works
 
-# As the actions write them, one after another. What names a fault, or was typed, stays as it was kept.
+# As the actions write them, one after another. What was typed stays as it was kept.
 SAID = (
     *RepairJob.State.labels,
     *RepairJob.Verdict.labels,
@@ -31,6 +37,22 @@ SAID = (
     _s_lazy("it is with who has it on loan"),
     _s_lazy("with %(what)s"),
     _s_lazy("no repairer"),
+    _s_lazy("taken in"),
+    _s_lazy("%(what)s done"),
+    _s_lazy("%(what)s open again"),
+    _s_lazy("%(what)s mended on the spot"),
+    _s_lazy("%(what)s ordered"),
+    _s_lazy("%(what)s not ordered any more"),
+    _s_lazy("%(what)s went out in its place"),
+    _s_lazy("the family brings it on %(what)s"),
+    _s_lazy("order sent to %(what)s"),
+    _s_lazy("invoice over %(what)s kept"),
+    _s_lazy("invoice over %(what)s removed"),
+    _s_lazy("invoice %(what)s over %(amount)s kept"),
+    _s_lazy("invoice %(what)s over %(amount)s removed"),
+    _s_lazy("took the quote of %(amount)s from %(what)s"),
+    _s_lazy("removed the quote of %(amount)s from %(what)s"),
+    _s_lazy("quote of %(amount)s from %(what)s"),
     _s_lazy("quote of %(what)s approved"),
     _s_lazy("cost of %(what)s approved"),
     _s_lazy("quote %(what)s"),
@@ -48,9 +70,26 @@ SAID = (
 
 def told_again(words: str) -> str:
     """What a step says in English, in the language of the page; parts that are none of `SAID` as they are."""
-    if " not done: " in words:
-        return words
-    return "".join(_again(part) for part in re.split(r"([,;:] )", words))
+    said, left_out, why = words.partition(" not done: ")
+    told = "".join(_again(part) for part in re.split(r"([,;:] )", _known().sub(_name_again, said)))
+    return _s("%(what)s not done: %(why)s") % {"what": told, "why": why} if left_out else told
+
+
+def _name_again(found: re.Match[str]) -> str:
+    """A fault with where it is, as `Finding` tells itself, or a work."""
+    what, where = gettext(found["what"]), found["where"]
+    return f"{what} ({_where_again(where)})" if where else what
+
+
+def _where_again(where: str) -> str:
+    if many := re.fullmatch(r"(\d+) of them", where):
+        return gettext("%(count)d of them") % {"count": int(many[1])}
+    for at, names in PLACES.items():
+        codes = {name: code for code, name in names.items()}
+        found = re.split(", | and ", where.removesuffix(f" {NOUN[at]}"))
+        if where.endswith(NOUN[at]) and codes.keys() >= {*found}:
+            return in_words(at, [codes[name] for name in found])
+    return where
 
 
 def _again(part: str) -> str:
@@ -61,6 +100,13 @@ def _again(part: str) -> str:
 
 
 @lru_cache(maxsize=1)
+def _known() -> re.Pattern[str]:
+    words = {one.words for one in (*catalogue().by_code.values(), *works().values())}
+    longest_first = "|".join(map(re.escape, sorted(words, key=len, reverse=True)))
+    return re.compile(rf"(?:^|(?<=[,;:] ))(?P<what>{longest_first})(?: \((?P<where>[^()]+)\))?(?!\w)")
+
+
+@lru_cache(maxsize=1)
 @kept_in_english()
 def _patterns() -> list[tuple[re.Pattern[str], str]]:
-    return [(re.compile(re.escape(str(one)).replace(r"%\(what\)s", "(?P<what>.+)")), one) for one in SAID]
+    return [(re.compile(re.sub(r"%\\\((\w+)\\\)s", r"(?P<\1>.+)", re.escape(str(one)))), one) for one in SAID]
