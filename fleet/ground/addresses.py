@@ -25,6 +25,12 @@ def whole(said: str | None, most: int = MOST_KEY) -> int | None:
     return number if number <= most else None
 
 
+def searched_for(request: HttpRequest) -> str:
+    """The words in `q` by which somebody searches, as they were typed: 80 letters, single blanks, and no character that
+    a database cannot hold."""
+    return " ".join(request.GET.get("q", "").replace("\0", " ").split())[:80]
+
+
 def asked_back(request: HttpRequest) -> str:
     """What stands in `next`, as it was written there: for a form to carry on, never to go to."""
     return request.POST.get("next") or request.GET.get("next", "")

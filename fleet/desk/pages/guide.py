@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.horns import unrolled_of
+from fleet.ground.addresses import searched_for
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models.kinds import build_of
 from fleet.workshop.queries.looking_after import ORIGIN, care_of
@@ -18,7 +19,7 @@ from identify.playing import reckoned
 
 
 def guide(request: SeatedRequest) -> HttpResponse:
-    words, school = " ".join(request.GET.get("q", "").split())[:80], request.seat.school.slug
+    words, school = searched_for(request), request.seat.school.slug
     shown = [(group, [_card(build, school) for build in group.builds]) for group in found(words)]
     all_kinds = reverse("desk:guide", args=[school])
     return render(request, "desk/guide.html", {"groups": shown, "q": words, "all_kinds": all_kinds})

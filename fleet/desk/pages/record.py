@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.desk.queries.record import ABOUT, acts_asked_for, who_acted
-from fleet.ground.addresses import whole
+from fleet.ground.addresses import searched_for, whole
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
 from fleet.people.queries.seats import SeatedRequest
@@ -102,7 +102,7 @@ def record(request: SeatedRequest) -> HttpResponse:
     chain = Chain.objects.filter(school=school).first()
     shown = {
         "table": table,
-        "q": request.GET.get("q", "")[:80],
+        "q": searched_for(request),
         "kinds": Kind.choices,
         "kind": request.GET.get("kind", ""),
         "people": who_acted(school),

@@ -11,6 +11,7 @@ from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
+from fleet.ground.addresses import searched_for
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
 from fleet.ground.languages.known import others_of
 from fleet.ground.tables import as_typed
@@ -56,7 +57,7 @@ def _what_goes(count: int) -> str:
 
 def _log(request: SeatedRequest) -> dict[str, Any]:
     rows = Letter.objects.at(request.seat.school).select_related(*RELATED)
-    only, words = request.GET.get("state", ""), request.GET.get("q", "")[:80].replace("\0", "")
+    only, words = request.GET.get("state", ""), searched_for(request)
     rows = rows.having_words(words)
     if only == "undelivered":
         rows = rows.undelivered()

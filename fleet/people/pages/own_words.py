@@ -9,6 +9,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
+from fleet.ground.addresses import searched_for
 from fleet.ground.answering import answer, posted
 from fleet.ground.badges import badge
 from fleet.ground.languages.known import KNOWN, Language
@@ -54,7 +55,7 @@ class SentenceTable(ListTable):
 
 def sentence_list(request: SeatedRequest, language: str) -> HttpResponse:
     spoken = _known(language)
-    words = " ".join(request.GET.get("q", "").split())[:80]
+    words = searched_for(request)
     sought, own = folded(words), request.GET.get("own") == "yes"
     found = [
         one

@@ -90,7 +90,7 @@ def _fingers(chart: Chart, kind: str) -> tuple[str, ...]:
     left = gettext("Left hand: 1 is the index finger, 2 the middle finger, 3 the ring finger.")
     right = gettext("Right hand: 1 is the index finger, 2 the middle finger, 3 the ring finger.")
     said = [right if build.hand[:1] == ("right",) else left]
-    if len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers) > 3:
+    if build.fingered > 3:
         said.append(gettext("4 is the little finger."))
     if build.thumb_levers and thumb_is_used(chart, kind):
         said.append(

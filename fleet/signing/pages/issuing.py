@@ -18,7 +18,7 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _s
 
-from fleet.ground.addresses import way_back, whole
+from fleet.ground.addresses import searched_for, way_back, whole
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, status_of, sure
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused, WayOut
@@ -63,7 +63,7 @@ def _with_horn(request: SeatedRequest, draft: Draft, horn: Horn) -> HttpResponse
     if reasons and request.method != "POST":
         return _page(request, "refused", draft, 0, refused=Refused.because(reasons[0]))
     if form is None:
-        query = _typed(request)
+        query = searched_for(request)
         return _page(request, "pupil", draft, 1, q=query, pupils=_pupils(draft.school, query))
     then = request.GET.get("then") if draft.is_whole else ""
     if then == "check":
@@ -192,7 +192,7 @@ def _take_back_other(request: SeatedRequest, draft: Draft, horn: Horn) -> HttpRe
 
 
 def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
-    query = _typed(request)
+    query = searched_for(request)
     horns = Horn.objects.at(draft.school).kept().select_related("place").by_number()
     if query:
         exact = horns.filter(number__iexact=query).first() if "sent" in request.GET else None
@@ -299,7 +299,3 @@ def _check_address(draft: Draft, horn: Horn) -> str:
 
 def _here(draft: Draft) -> str:
     return reverse("loans:issue", args=[draft.school.slug]) + "?" + draft.query()
-
-
-def _typed(request: SeatedRequest) -> str:
-    return request.GET.get("q", "").replace("\0", "").strip()[:80]

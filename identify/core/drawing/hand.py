@@ -52,7 +52,7 @@ def hand(build: Build, thumb: bool = True) -> Picture:
     The letters of its levers stand on the thumb, unless no `thumb` is wanted.
     """
     left = build.hand[:1] != ("right",)
-    count = len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers)
+    count = build.fingered
 
     def x(at: float) -> float:
         return at if left else _WIDTH - at

@@ -215,7 +215,7 @@ def _curve(a: Point, b: Point, c: Point, d: Point) -> Iterator[Point]:
 
 def _valves(build: Build, wrap: str, ring: Ring) -> Iterator[ValveLies]:
     """From left to right: the last finger's first, the thumb's at the right end."""
-    fingers = len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers)
+    fingers = build.fingered
     names = [*(str(place) for place in range(fingers, 0, -1)), *letters(build).values()]
     apart = 24.0 if len(names) < (4 if wrap == "oval" else 5) else 21.0
     y = {"oval": ring.y - 18, "trumpet": ring.y}.get(wrap, ring.y - 16)

@@ -152,6 +152,11 @@ class Build:
         return len(self.stands) > 1 and not self.crooked
 
     @property
+    def fingered(self) -> int:
+        """How many of its valves and levers fingers work, the thumb aside."""
+        return len(self.valves) + sum(lever.worked_by == "finger" for lever in self.levers)
+
+    @property
     def valve_count(self) -> int:
         """Valves to be counted: finger valves and the valves behind the levers."""
         return len(self.valves) + len(self.levers)

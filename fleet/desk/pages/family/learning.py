@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.desk.queries.family import only_families, own_loans, own_one
 from fleet.desk.queries.horns import said_first
+from fleet.ground.addresses import searched_for
 from fleet.register.models.kinds import build_of
 from fleet.register.queries.charted import chart_of
 from fleet.reports.pages.horns import chart_answer
@@ -67,7 +68,7 @@ def _drawn(picture: Picture, name: str) -> SafeString:
 
 def family_guide(request: HttpRequest) -> HttpResponse:
     only_families(request)
-    words = " ".join(request.GET.get("q", "").split())[:80]
+    words = searched_for(request)
     shown: dict[str, list[tuple[str, str, SafeString]]] = {}
     for build in (one for group in groups() for one in group.builds):
         name = said_first_spoken(build)
