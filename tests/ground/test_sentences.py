@@ -39,7 +39,7 @@ WRONG = {
     "horns/{horn}/edit/": [{}, {"number": LONG, "wrap": "?", "value": "1.001", "notes": LONG}],
     "counts/new/": [{}, {"kind": "places", "places": "99"}, {"kind": "sample", "confidence": "7", "margin": "x"}],
     "places/new/": [{}, {"room": LONG, "shelf": LONG}],
-    "loans/letters/words/": [{}, {"before_subject": LONG, "after_words": LONG}],
+    "loans/letters/words/": [{"before_subject": "{who}"}, {"before_subject": LONG, "after_words": LONG}],
     "loans/agreement/": [{}, {"words": LONG}],
     "loans/{loan}/renew/": [{}, {"due_on": "soon"}],
     "loans/{loan}/recall/": [{}, {"due_on": "soon", "reason": LONG}],
