@@ -11,6 +11,7 @@ from fleet.people.models import Post
 from fleet.register.models import Horn, Identification
 from fleet.register.pages.one_by_one import AT_IT
 from tests import make
+from tests.pages import folded
 from tests.register.test_identified import FULL_DOUBLE_IN_F, page
 
 pytestmark = pytest.mark.django_db
@@ -121,3 +122,13 @@ def test_another_school_and_a_kind_taken_back_offer_nothing(as_, school):
     assert walk(teacher, other).context["like_before"] is None
     Horn.objects.update(build="", stands_in="")
     assert walk(teacher, school).context["like_before"] is None
+
+
+def test_a_walk_that_starts_again_stays_with_its_horn(teacher, school):
+    horn = make.horn(school)
+
+    answer = teacher.get(f"/s/{school.slug}/identify/?step=result&valves=4&horn={horn.pk}")
+
+    assert f'href="/s/{school.slug}/identify/?horn={horn.pk}" >Start again<' in " ".join(
+        answer.content.decode().split()
+    )

@@ -88,7 +88,8 @@ def test_what_is_brought_is_in_the_workshop_while_its_loan_goes_on(world):
     assert now.whereabouts.words == "here for repair, its loan goes on"
     assert now.whereabouts.without_names == now.whereabouts.words
     assert now.whereabouts.is_here
-    assert [one.code for one in now.kept_back][:2] == ["out", "workshop"]
+    # Its job is the way on before taking it back is.
+    assert [one.code for one in now.kept_back][:2] == ["workshop", "out"]
     assert Loan.objects.open().get() == world.loan
     assert turns(world.school, TODAY)[0].can_begin
 
@@ -139,6 +140,7 @@ def test_mended_it_stays_here_until_it_is_fetched(world):
         fetched(job=world.job, by=world.teacher, at=LATER)
 
     assert world.now().whereabouts.words == "with Mia Stone"
+    assert "Ask the family to bring it" not in world.page(f"jobs/{world.job.pk}/")
     assert [one.words for one in world.job.steps.all()].count("fetched: it is with who has it on loan") == 1
 
 
@@ -207,6 +209,14 @@ def test_the_family_reads_when_to_bring_it_and_says_that_it_will(world):
     assert answer.url == f"/family/{world.loan.pk}/"
     assert "You said that you bring it." in folded(world.family.get(answer.url))
     assert "The family says that it brings it." in world.page(f"jobs/{world.job.pk}/")
+
+
+def test_where_no_day_is_said_nobody_reads_that_the_family_was_told(world):
+    world.told()
+    assert "No day is said, so the family is told nothing." in world.page(f"jobs/{world.job.pk}/")
+
+    world.told(bring_on=WEDNESDAY)
+    assert "The family reads it on its page." in world.page(f"jobs/{world.job.pk}/")
 
 
 def test_another_day_is_to_be_read_anew(world):

@@ -229,6 +229,14 @@ def _not_here(horn: Kept) -> Iterator[Reason]:
             % {"horn": horn, "not_found_on": day(horn.not_found_on)},
             WayOut("register:standing", _s("Record that it was found"), (horn.pk,)),
         )
+    if horn.on_bench:
+        yield Reason(
+            "away" if horn.repairer else "workshop",
+            _s("%(horn)s is at the repairer’s: %(repairer)s has it.") % {"horn": horn, "repairer": horn.repairer}
+            if horn.repairer
+            else _s("%(horn)s is in the workshop.") % {"horn": horn},
+            WayOut("workshop:job-new", _s("Go to its repair job"), (horn.pk,)),
+        )
     if horn.holder_name:
         said = (
             _s("%(horn)s is out: %(name)s has it, due back on %(day)s.")
@@ -243,14 +251,6 @@ def _not_here(horn: Kept) -> Iterator[Reason]:
             if horn.noted_back
             else out,
             WayOut("loans:return-of", _s("Take it back"), (horn.pk,)),
-        )
-    if horn.on_bench:
-        yield Reason(
-            "away" if horn.repairer else "workshop",
-            _s("%(horn)s is at the repairer’s: %(repairer)s has it.") % {"horn": horn, "repairer": horn.repairer}
-            if horn.repairer
-            else _s("%(horn)s is in the workshop.") % {"horn": horn},
-            WayOut("workshop:job-new", _s("Go to its repair job"), (horn.pk,)),
         )
 
 

@@ -14,7 +14,7 @@ class ReportAnswerForm(PlainSentences, forms.Form):
         max_length=300,
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text=_s_lazy("They read it on their page."),
+        help_text=_s_lazy("They read it on their page. On which day to bring the horn, its repair job tells them."),
     )
     # One of the two buttons: its job goes on the bench list.
     to_bench = forms.BooleanField(required=False)

@@ -28,7 +28,11 @@ def job_family(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: tell_family(job=job, said=form.told, by=request.user, at=request.now),
         page="workshop/job_family.html",
         shown=lambda: {"job": job, "horn": job.horn},
-        said=_s("The family reads it on its page."),
+        said=lambda told: (
+            _s("The family reads it on its page.")
+            if told.bring_on or told.fetch_on
+            else _s("No day is said, so the family is told nothing.")
+        ),
         then=lambda _: request.seat.here("workshop:job", job.pk),
     )
 
