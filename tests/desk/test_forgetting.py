@@ -271,7 +271,7 @@ def test_nobody_is_forgotten_while_a_horn_is_out_or_a_charge_is_due(family):
         forget(pupil=family.pupil, by=family.head, at=make.NOW)
     charges.settle(charge=charge, state="remitted", by=family.head, at=make.NOW)
     forget(pupil=family.pupil, by=family.head, at=make.NOW)
-    assert Horn.objects.get(pk=out.horn_id).standings.get().reason == "Lost while on loan: Gone."
+    assert Horn.objects.get(pk=out.horn_id).standings.get().reason == "Gone."
 
 
 def test_those_are_due_who_left_and_gave_back_longer_ago_than_names_are_kept(family):

@@ -238,7 +238,6 @@ def lose(*, loan: Loan, words: str, by: User, at: datetime) -> Loan:
         raise Refused(_s("Say in a few words how it was lost."))
     loan.lost_words = words
     end(loan, horn=horn, came_back=(), rest=False, by=by, on=timezone.localdate(at), at=at)
-    reason = f"Lost while on loan: {words}"[:300]
-    change_standing(horn=horn, kind=Standing.Kind.NOT_FOUND, reason=reason, by=by, at=at, on=loan.returned_on)
+    change_standing(horn=horn, kind=Standing.Kind.NOT_FOUND, reason=words, by=by, at=at, on=loan.returned_on)
     record_of(loan, deed=Deed.LOAN_LOST, by=by, at=at, told=[["words", words]])
     return loan
