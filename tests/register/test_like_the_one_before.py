@@ -129,6 +129,4 @@ def test_a_walk_that_starts_again_stays_with_its_horn(teacher, school):
 
     answer = teacher.get(f"/s/{school.slug}/identify/?step=result&valves=4&horn={horn.pk}")
 
-    assert f'href="/s/{school.slug}/identify/?horn={horn.pk}" >Start again<' in " ".join(
-        answer.content.decode().split()
-    )
+    assert f'href="/s/{school.slug}/identify/?horn={horn.pk}">Start again<' in folded(answer)
