@@ -161,9 +161,7 @@ elif many and not done:
 """
 
 
-def test_a_restore_killed_at_any_step_leaves_an_empty_site_or_a_whole_one_and_can_be_done_again(
-    lived_in, furnished_rows, a_site
-):
+def test_a_restore_killed_at_any_step_leaves_all_or_nothing_and_can_be_done_again(lived_in, furnished_rows, a_site):
     other = a_site()
     lived_in.python(BACKUP, str(other.data / "backup.zip"))
 

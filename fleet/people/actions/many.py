@@ -7,29 +7,34 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from django.contrib.auth.hashers import make_password
 from django.db.models.functions import Lower
 
 from fleet.people.models import Guardian, Opening, Pupil, School, User
+from fleet.people.models.searched import Derived
 from fleet.record.queries.pointing import pointing_to
+
+Row = TypeVar("Row", bound=Derived)
 
 
 def enrol_many(*, school: School, pupils: Sequence[Mapping[str, Any]]) -> list[Pupil]:
     return Pupil.objects.bulk_create([Pupil(school=school, **one) for one in pupils])
 
 
-def amend_many(changes: Mapping[Pupil, Mapping[str, Any]]) -> None:
-    """Writes the changed columns of each pupil; `lending.actions.pupils` tells their horns of a new name."""
+def amend_many(changes: Mapping[Row, Mapping[str, Any]]) -> None:
+    """Writes the changed columns of each row, all of one table, and the columns that follow from them.
+    `lending.actions.pupils` tells horns of a pupil's new name."""
     fields: set[str] = set()
-    for pupil, changed in changes.items():
+    for row, changed in changes.items():
         for name, value in changed.items():
-            setattr(pupil, name, value)
+            setattr(row, name, value)
         fields.update(changed)
-        pupil.derive()
+        row.derive()
     if fields:
-        Pupil.objects.bulk_update(list(changes), sorted(fields | {*Pupil.DERIVED}), batch_size=100)
+        table = type(next(iter(changes)))
+        table._default_manager.bulk_update(list(changes), sorted(fields | {*table.DERIVED}), batch_size=100)
 
 
 def accounts_for(people: Mapping[str, str]) -> tuple[dict[str, User], list[int]]:

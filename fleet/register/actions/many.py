@@ -74,18 +74,6 @@ def _prepared(field: Any, values: list[Any]) -> list[Any]:
     return [field.get_db_prep_save(value, connection) for value in values]
 
 
-def amend_many(changes: Mapping[Horn, Mapping[str, Any]]) -> None:
-    """Writes the changed columns of each horn, and the columns that follow from them."""
-    fields: set[str] = set()
-    for horn, changed in changes.items():
-        for name, value in changed.items():
-            setattr(horn, name, value)
-        fields.update(changed)
-        horn.derive()
-    if fields:
-        Horn.objects.bulk_update(list(changes), sorted(fields | {*Horn.DERIVED}), batch_size=100)
-
-
 def remove_unused(horns: Sequence[int]) -> None:
     """Removes horns that a list brought in by mistake and to which nothing has happened.
 

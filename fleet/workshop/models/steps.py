@@ -101,7 +101,7 @@ def _again(part: str) -> str:
 
 @lru_cache(maxsize=1)
 def _known() -> re.Pattern[str]:
-    words = {one.words for one in (*catalogue().by_code.values(), *works().values())}
+    words = {fault.words for fault in catalogue().by_code.values()} | {work.words for work in works().values()}
     longest_first = "|".join(map(re.escape, sorted(words, key=len, reverse=True)))
     return re.compile(rf"(?:^|(?<=[,;:] ))(?P<what>{longest_first})(?: \((?P<where>[^()]+)\))?(?!\w)")
 

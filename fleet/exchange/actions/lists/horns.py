@@ -33,6 +33,7 @@ from fleet.exchange.actions.lists.base import (
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
+from fleet.people.actions.many import amend_many
 from fleet.people.models import School, User
 from fleet.record.queries.pointing import what_points_to
 from fleet.register.actions import many
@@ -250,7 +251,7 @@ class Horns:
         )
         for row, horn in zip(new, registered, strict=True):
             row["key"] = horn.pk
-        many.amend_many({horns[row["key"]]: _to_columns(row["after"], places) for row in changed})
+        amend_many({horns[row["key"]]: _to_columns(row["after"], places) for row in changed})
         return {"places": made}
 
     def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
@@ -278,7 +279,7 @@ class Horns:
         before = [row["before"] for row in changed]
         wanted = {(one["room"], one.get("shelf", "")) for one in before if one.get("room")}
         places, _ = many.places_for(school, sorted(wanted))
-        many.amend_many({horns[row["key"]]: _to_columns(row["before"], places) for row in changed})
+        amend_many({horns[row["key"]]: _to_columns(row["before"], places) for row in changed})
         many.remove_unused(list(new))
         many.take_back_places(made.get("places", []))
 
