@@ -20,12 +20,13 @@ from fleet.signing.models import SignedSheet
 def signed_sheet_new(request: SeatedRequest, pk: int) -> HttpResponse:
     loan = loan_of_school(request, pk)
     form = SignedSheetForm(posted(request), posted_files(request))
+    title = _s("%(horn)s to %(pupil)s: keep the signed sheet") % {"horn": loan.horn, "pupil": loan.pupil}
     return answer(
         request,
         form,
         lambda: keep_signed(loan=loan, file=form.cleaned_data["sheet"], by=request.user, at=request.now),
         page="loans/signed_sheet_new.html",
-        shown=lambda: {"loan": loan},
+        shown=lambda: {"loan": loan, "title": title},
         said=_s("The signed sheet is kept with the loan."),
         then=lambda _: request.seat.here("loans:loan", loan.pk),
     )
@@ -43,12 +44,13 @@ def signed_sheet_answer(sheet: SignedSheet) -> HttpResponseBase:
 
 def signed_sheet_remove(request: SeatedRequest, pk: int) -> HttpResponse:
     sheet = _sheet(request, pk)
+    title = _s("Remove this %(kind)s?") % {"kind": sheet.kind}
     return answer(
         request,
         sure(request),
         lambda: remove_signed(sheet=sheet, by=request.user, at=request.now),
         page="loans/signed_sheet_remove.html",
-        shown=lambda: {"sheet": sheet, "loan": sheet.loan},
+        shown=lambda: {"sheet": sheet, "loan": sheet.loan, "title": title},
         said=_s("It is taken away."),
         then=lambda _: request.seat.here("loans:loan", sheet.loan_id),
     )
