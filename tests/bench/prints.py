@@ -24,11 +24,11 @@ from django.core.management.base import BaseCommand, CommandParser
 from fleet.lending.queries.agreements import FIRST_WORDS
 from fleet.people.models import School
 from fleet.register.models import LabelSheet
+from fleet.register.models.labels import PAPERS
 from fleet.reports.paper import labels, loan_sheet
 from fleet.reports.queries.loan_facts import SheetFacts
 from fleet.reports.sheet import faces as letters
 from fleet.reports.sheet.lines import MM
-from fleet.reports.sheet.page import PAPERS
 from fleet.workshop.queries.looking_after import care_of
 from identify.core.horns.catalogue import catalogue
 
