@@ -24,7 +24,7 @@ from tests.exchange.sites import BEGIN, own_environment, own_sites
 from tests.kept_dumps import POSTGRESQL, ROOT, SQLITE, days, unpacked
 
 # Written by the migrations themselves, or made again after them.
-NOT_DATA = re.compile(r"django_migrations|sqlite_\w+|auth_permission|django_content_type|register_horn_search\w*")
+NOT_DATA = re.compile(r"django_migrations|sqlite_\w+|auth_permission|django_content_type|\w+_search(_\w+)?")
 # Columns that may change their value or go, by table: each with its reason.
 CHANGED: dict[str, set[str]] = {
     # What a search finds a horn by: made from the other columns, with its class and place since register 0013.

@@ -1,5 +1,8 @@
+from typing import Any
+
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
+from django.db.models.signals import post_migrate
 
 
 class PeopleConfig(AppConfig):
@@ -14,3 +17,10 @@ class PeopleConfig(AppConfig):
         user_logged_in.connect(stamp_signed_in, dispatch_uid="stamp_signed_in")
         watch()
         speak_own_words()
+        post_migrate.connect(_keep_search, sender=self)
+
+
+def _keep_search(*, using: str, **kwargs: Any) -> None:
+    from fleet.people.models.trigrams import PEOPLE, keep_trigrams
+
+    keep_trigrams(using, *PEOPLE)

@@ -13,6 +13,7 @@ class RegisterConfig(AppConfig):
 
 
 def _keep_search(*, using: str, **kwargs: Any) -> None:
-    from fleet.register.models.searching import keep_tables
+    from fleet.people.models.trigrams import keep_trigrams
+    from fleet.register.models.searching import HORNS
 
-    keep_tables(using)
+    keep_trigrams(using, HORNS)

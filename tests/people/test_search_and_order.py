@@ -222,3 +222,27 @@ def test_names_of_before_are_put_in_the_order_of_their_alphabet():
 
     moved = Pupil.objects.exclude(sorted_by="as before").get()
     assert (moved.name, moved.sorted_by) == ("Ія", in_order("Ія"))
+
+
+def test_people_are_found_by_any_piece_of_three_letters_and_by_shorter_words_alike():
+    """The first by an index, the others row by row."""
+    school = make.school()
+    names = ("Ana Lindqvist", "Lin Po", 'Jo "Jay" Öz', "100% Ng", "Under_line")
+    people = {name: make.pupil(school, name=name) for name in names}
+    people["Ana Lindqvist"].name = "Anna Lind"
+    people["Ana Lindqvist"].save()
+
+    def found(query: str, *, every: bool) -> list[str]:
+        return [one.name for one in Pupil.objects.with_words(words_of(query), every=every).order_by("pk")]
+
+    assert found("lind", every=True) == ["Anna Lind"]
+    assert found("qvist", every=True) == []
+    assert found("lin", every=True) == ["Anna Lind", "Lin Po", "Under_line"]
+    assert found("lin anna", every=True) == ["Anna Lind"]
+    assert found("anna und", every=False) == ["Anna Lind", "Under_line"]
+    assert found("lin po", every=True) == ["Lin Po"]
+    assert found("oz ng", every=False) == ['Jo "Jay" Öz', "100% Ng"]
+    assert found('"jay"', every=True) == ['Jo "Jay" Öz']
+    assert found("00%", every=True) == ["100% Ng"]
+    assert found("r_l", every=True) == ["Under_line"]
+    assert found(" ; ", every=False) == found("", every=True) == []

@@ -26,10 +26,12 @@ from fleet.exchange.queries.packing import PIECE
 from fleet.exchange.queries.site_out import answered, asked
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
+from fleet.people.models.trigrams import PEOPLE, trigrams_of
+from fleet.register.models.searching import HORNS
 
 # Tables that Django makes without a model, and those of the search on SQLite.
 NO_MODELS = ("django_migrations", *LEFT_OUT)
-SEARCH = "register_horn_search"
+SEARCH = tuple(trigrams_of(table) for table in (*PEOPLE, HORNS))
 # Where SQLite notes how many rows its tables have.
 OF_SQLITE = "sqlite_"
 
@@ -72,7 +74,7 @@ def _tables_of_the_empty_site() -> list[str]:
             "There are schools or people on record here. A backup comes into an empty site only: move the data "
             "folder away, or name another folder and database."
         )
-    if strange := [name for name in there if name not in known and not name.startswith((SEARCH, OF_SQLITE))]:
+    if strange := [name for name in there if name not in known and not name.startswith((*SEARCH, OF_SQLITE))]:
         raise Refused(f"The database holds the table {strange[0]}, which is not this site's. Name an empty database.")
     return there
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import reduce
-from operator import or_
 from typing import Any
 
 from django import forms
@@ -39,20 +37,21 @@ class SamePersonForm(PlainSentences, forms.Form):
             # What was chosen stays to be seen, whatever is looked for by now.
             return others.filter(pk=sent) if sent.isdecimal() and len(sent) < 19 else others.none()
         if words := words_of(self.words):
-            for word in words:
-                others = others.filter(having(word))
-            return others
-        shared = [*(having(word) for word in words_of(person.name)), self.also(person)]
-        alike = sum((Case(When(one, then=Value(1)), default=Value(0)) for one in shared), Value(0))
-        likely: QuerySet[Any] = others.filter(reduce(or_, shared)).annotate(alike=alike)
+            return others.with_words(words, every=True)
+        shared, also = words_of(person.name), self.also(person)
+        alike = [*map(having, shared), Q(pk__in=also)]
+        points = sum((Case(When(one, then=Value(1)), default=Value(0)) for one in alike), Value(0))
+        # Keys, so that each way is an index's: asked in one breath, everybody at the school is looked at.
+        keys = others.order_by().with_words(shared, every=False).values("pk").union(also)
+        likely: QuerySet[Any] = others.filter(pk__in=keys).annotate(alike=points)
         return likely.order_by(F("alike").desc(), "sorted_by", "pk")
 
     def others(self, person: Any) -> QuerySet[Any]:
         raise NotImplementedError
 
-    def also(self, person: Any) -> Q:
-        """Who is likely beside those that share a word of the name."""
-        return Q(pk=None)
+    def also(self, person: Any) -> QuerySet[Any, Any]:
+        """The keys of who is likely beside those that share a word of the name."""
+        return Pupil.objects.none().values("pk")
 
     def told(self, one: Any) -> str:
         return str(one.described)
@@ -68,13 +67,10 @@ class SameGuardianForm(SamePersonForm):
         others = Guardian.objects.filter(school=person.school).exclude(pk=person.pk).prefetch_related("pupils")
         return others.exclude(name__startswith="former guardian ")
 
-    def also(self, person: Guardian) -> Q:
-        return (
-            # By key, since a row would come once for each pupil that both answer for.
-            Q(pk__in=Guardian.objects.filter(pupils__in=person.pupils.all()).values("pk"))
-            | Q(email__iexact=person.email) & ~Q(email="")
-            | Q(telephone=person.telephone) & ~Q(telephone="")
-        )
+    def also(self, person: Guardian) -> QuerySet[Any, Any]:
+        """Who answers for the same pupils or has the same telephone. The same address nobody has: it is kept once."""
+        same = Guardian.objects.filter(school=person.school, telephone=person.telephone).exclude(telephone="")
+        return Guardian.objects.filter(pupils__in=person.pupils.all()).values("pk").union(same.values("pk"))
 
     def told(self, one: Guardian) -> str:
         answers = ", ".join(pupil.name for pupil in one.pupils.all())

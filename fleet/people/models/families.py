@@ -71,6 +71,9 @@ class Guardian(Searched):
                 violation_error_message=_s_lazy("A guardian with this e-mail address is already on record."),
             ),
         ]
+        indexes = [
+            models.Index(fields=["school", "telephone"], name="guardian_by_telephone", condition=~Q(telephone="")),
+        ]
 
     def __str__(self) -> str:
         return self.name

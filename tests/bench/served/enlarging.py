@@ -17,8 +17,9 @@ from django.db.models.functions import Cast
 from fleet.exchange.actions.measuring import measure_tables
 from fleet.lending.models import Loan
 from fleet.people.models import Guardian, Pupil, User
+from fleet.people.models.trigrams import keep_trigrams
 from fleet.register.models import Horn, HornQuerySet
-from fleet.register.models.searching import TABLE, keep_tables
+from fleet.register.models.searching import HORNS, TABLE
 from fleet.workshop.models import ConditionCheck
 from tests.bench.lists import furnish
 
@@ -122,4 +123,4 @@ def without_indexes() -> Iterator[None]:
         yield
         for _, sql in indexes:
             cursor.execute(sql)
-    keep_tables()
+    keep_trigrams("default", HORNS)
