@@ -17,8 +17,9 @@ from django_tables2 import RequestConfig
 from django_tables2.rows import BoundRow
 
 from fleet.ground.access import Role
-from fleet.ground.paging import OnePage
+from fleet.ground.paging import LAST_PAGE, OnePage, counted, in_words
 from fleet.ground.tables import Computed, FigureColumn, ListTable, RowsInPages
+from fleet.people.models import Pupil
 from tests import make
 
 TEMPLATES = Path(settings.BASE_DIR) / "templates"
@@ -129,6 +130,28 @@ def test_a_page_knows_which_rows_it_holds_and_which_pages_are_near():
     assert (only.first, only.last, only.previous, only.next, only.numbers) == (1, 3, None, None, (1,))
     assert (third.first, third.last, third.previous, third.next, third.numbers) == (51, 53, 2, 4, (1, 2, 3, 4))
     assert OnePage(BIRDS, 9, 1000, more=True, has_next=True).numbers == (1, 7, 8, 9, 10, 11)
+
+
+@pytest.mark.parametrize(("number", "next_one"), [(LAST_PAGE - 1, LAST_PAGE), (LAST_PAGE, None)])
+def test_nobody_leafs_on_from_the_last_page_that_is_shown(number: int, next_one: int | None):
+    page = OnePage(BIRDS, number, 1000, more=True, has_next=True)
+
+    assert (page.is_last_shown, page.next) == (next_one is None, next_one)
+
+
+@pytest.mark.parametrize(("many", "told"), [(0, ""), (1, "1"), (1000, "1000"), (1001, "more than 1,000")])
+def test_what_was_counted_is_told_exactly_up_to_a_thousand(many: int, told: str):
+    assert in_words(many) == told
+
+
+@pytest.mark.parametrize(("beyond", "told"), [(0, "more than 2"), (1, "2"), (2, "1"), (3, "")])
+def test_rows_are_counted_to_one_more_than_is_told(db: None, monkeypatch: Any, beyond: int, told: str):
+    monkeypatch.setattr("fleet.ground.paging.COUNTED_TO", 2)
+    school = make.school()
+    for _ in range(3):
+        make.pupil(school)
+
+    assert counted(Pupil.objects.at(school), beyond=beyond) == told
 
 
 @pytest.mark.parametrize("said", ["-5", "0", "1", "100000", "x"])

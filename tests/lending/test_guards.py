@@ -11,6 +11,7 @@ from fleet.ground.refusal import Refused
 from fleet.lending.actions import asks, charges, dates, issuing, returning, swapping
 from fleet.lending.actions.returning import record_mouthpiece_cleaned
 from fleet.lending.forms.charges import ChargeForm
+from fleet.lending.queries.loans import last_ended, last_ended_of
 from fleet.people.queries.school_days import SchoolDays
 from tests import make
 from tests.lending.test_new_year import form_of
@@ -47,9 +48,27 @@ def test_a_horn_is_not_called_back_for_yesterday_but_may_be_for_today(lending, l
     assert dates.recall(due_on=make.TODAY, **said).due_on == make.TODAY
 
 
+def test_a_horn_that_is_overdue_is_not_renewed_until_yesterday_but_may_be_until_today(lending):
+    loan = make.loan(
+        lending.horn, lending.pupil, lending.teacher, issued_on=make.TODAY - 9 * DAY, due_on=make.TODAY - 2 * DAY
+    )
+    said = {"loan": loan, "due_seen": loan.due_on, "reason": "", **by(lending)}
+    with pytest.raises(Refused, match="is in the past"):
+        dates.renew(due_on=make.TODAY - DAY, **said)
+    assert dates.renew(due_on=make.TODAY, **said).due_on == make.TODAY
+
+
 def test_nobody_loses_a_horn_without_saying_how(lending, loan):
     with pytest.raises(Refused, match="how it was lost"):
         returning.lose(loan=loan, words=" ", **by(lending))
+
+
+def test_of_two_loans_that_ended_on_one_day_the_later_one_ended_last(lending):
+    said = {"issued_on": make.TODAY, "returned_on": make.TODAY}
+    _, later = (make.loan(lending.horn, lending.pupil, lending.teacher, **said) for _ in range(2))
+
+    assert last_ended(lending.horn) == later
+    assert last_ended_of([lending.horn.pk]) == {lending.horn.pk: later}
 
 
 def test_the_mouthpiece_of_an_earlier_player_is_not_cleaned_afterwards(lending, loan):

@@ -138,6 +138,9 @@ def test_two_classes_that_would_bear_one_name_are_pointed_out():
     assert look_over([first, second], wish, SchoolDays(300), left_out=(), today=make.TODAY).together == ["6a"]
     wish.classes[second.key] = ClassWish(True, "", "recall")
     assert look_over([first, second], wish, SchoolDays(300), left_out=(), today=make.TODAY).together == []
+    # Pupils of several classes may be in none afterwards.
+    wish.classes.update({one.key: ClassWish(False, "", "as-is") for one in (first, second)})
+    assert look_over([first, second], wish, SchoolDays(300), left_out=(), today=make.TODAY).together == []
 
 
 def said(form: NewYearForm, **changes):

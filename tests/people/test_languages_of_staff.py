@@ -48,6 +48,16 @@ def test_staff_read_what_they_chose_else_what_the_school_speaks(as_, of_school, 
     assert answer.headers["Content-Language"] == spoken
 
 
+def test_two_of_one_school_in_one_role_read_the_masthead_each_in_their_own_language(as_):
+    school = make.school(staff_languages=["de"])
+    teachers = [make.staff(Role.TEACHER, school, language=language) for language in (ENGLISH, "de", ENGLISH)]
+
+    mastheads = [today(as_(one), school).content.decode().partition("<main")[0] for one in teachers]
+
+    assert [">Loans</a>" in one for one in mastheads] == [True, False, True]
+    assert [">Ausleihen</a>" in one for one in mastheads] == [False, True, False]
+
+
 def test_staff_choose_at_the_end_of_a_page_and_their_account_speaks_it_too(as_):
     school = make.school(staff_languages=["de"])
     teacher = make.staff(Role.TEACHER, school)

@@ -11,6 +11,7 @@ from fleet.people.queries.school_days import SchoolDays
 from fleet.signing.actions.putting_before import take_back
 from fleet.signing.actions.signing import sign
 from fleet.signing.forms.particulars import SharedForm
+from fleet.signing.models import OnlineSignature
 from tests import make
 
 
@@ -63,3 +64,12 @@ def test_a_thing_that_goes_along_has_sixty_letters(more, taken):
     form = SharedForm({"due_on": make.TODAY, "more": more}, today=make.TODAY, days=SchoolDays(9))
     assert form.is_valid() is taken
     assert list(form.errors) == ([] if taken else ["more"])
+
+
+def test_a_horn_looked_over_again_in_the_same_moment_is_not_signed_for_as_it_was(lending, asked):
+    standing = OnlineSignature.objects.standing(make.TODAY)
+    assert list(standing) == [asked]
+
+    make.check(lending.horn, lending.teacher, at=asked.check_seen.at)
+
+    assert list(standing.all()) == []
