@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _s
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import Guardian, Pupil
-from fleet.people.models.searched import having, words_of
+from fleet.people.models.searched import DerivedQuerySet, having, words_of
 
 MOST = 30
 
@@ -32,7 +32,7 @@ class SamePersonForm(PlainSentences, forms.Form):
         field.choices = [("", "---------"), *((one.pk, self.told(one)) for one in offered[:MOST])]
         self.offers = bool(offered)
 
-    def _found(self, others: QuerySet[Any], person: Any) -> QuerySet[Any]:
+    def _found(self, others: DerivedQuerySet[Any], person: Any) -> QuerySet[Any]:
         if sent := self.data.get("into", ""):
             # What was chosen stays to be seen, whatever is looked for by now.
             return others.filter(pk=sent) if sent.isdecimal() and len(sent) < 19 else others.none()
@@ -46,7 +46,7 @@ class SamePersonForm(PlainSentences, forms.Form):
         likely: QuerySet[Any] = others.filter(pk__in=keys).annotate(alike=points)
         return likely.order_by(F("alike").desc(), "sorted_by", "pk")
 
-    def others(self, person: Any) -> QuerySet[Any]:
+    def others(self, person: Any) -> DerivedQuerySet[Any]:
         raise NotImplementedError
 
     def also(self, person: Any) -> QuerySet[Any, Any]:
@@ -58,12 +58,12 @@ class SamePersonForm(PlainSentences, forms.Form):
 
 
 class EnteredTwiceForm(SamePersonForm):
-    def others(self, person: Pupil) -> QuerySet[Pupil]:
+    def others(self, person: Pupil) -> DerivedQuerySet[Pupil]:
         return Pupil.objects.at(person.school).filter(struck_out="").exclude(pk=person.pk)
 
 
 class SameGuardianForm(SamePersonForm):
-    def others(self, person: Guardian) -> QuerySet[Guardian]:
+    def others(self, person: Guardian) -> DerivedQuerySet[Guardian]:
         others = Guardian.objects.filter(school=person.school).exclude(pk=person.pk).prefetch_related("pupils")
         return others.exclude(name__startswith="former guardian ")
 
