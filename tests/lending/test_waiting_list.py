@@ -6,6 +6,7 @@ import pytest
 
 from fleet.ground.access import Role
 from fleet.lending.models import Wish
+from fleet.lending.queries.wishes import in_force, waiting_for
 from fleet.people.models import Pupil
 from tests import make
 
@@ -25,6 +26,14 @@ def test_the_list_takes_as_many_queries_for_three_as_for_one(client, lending, mo
     client.get(f"/s/{lending.school.slug}/loans/wishes/")
     with django_assert_num_queries(13):
         client.get(f"/s/{lending.school.slug}/loans/wishes/")
+
+
+def test_whom_a_horn_is_kept_for_does_not_wait_for_such_a_one_besides(lending):
+    waits = make.wish(make.pupil(lending.school), lending.teacher)
+    make.wish(make.pupil(lending.school), lending.teacher, horn=lending.horn, reserved_until=make.TODAY)
+    named = make.wish(make.pupil(lending.school), lending.teacher, horn=lending.horn)
+
+    assert waiting_for(lending.horn, in_force(lending.school, make.TODAY)) == [waits, named]
 
 
 def test_a_technician_does_not_read_who_waits(as_, lending):
