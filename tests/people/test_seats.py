@@ -9,7 +9,8 @@ from allauth.mfa.models import Authenticator
 from django.utils import timezone
 
 from fleet.ground.access import Role
-from fleet.people.models import Post, User
+from fleet.ground.refusal import WayOut
+from fleet.people.models import Post, School, User
 from fleet.people.queries.seats import Seat, seat_of
 from tests import make
 
@@ -51,3 +52,11 @@ def test_the_second_step_is_waited_for_from_so_many_days_after_the_post_began():
         seat = seat_of(one, "here")
     assert seat is not None
     assert seat.second_step_from == make.NOW + timedelta(days=seat.school.second_step_days)
+
+
+@pytest.mark.parametrize(("role", "led"), [(Role.HEAD, True), (Role.TEACHER, False), (Role.TECHNICIAN, False)])
+def test_a_way_out_is_shown_to_those_alone_who_may_do_there_what_is_to_be_done(role, led):
+    # A teacher may read a charge; that it was paid or remitted says a head.
+    seat = Seat(user=User(), school=School(slug="hill-road"), role=role)
+
+    assert bool(seat.way(WayOut("loans:charge", "Settle it", (1,)))) is led
