@@ -132,6 +132,8 @@ def test_the_list_of_horns_is_narrowed_by_words_of_a_place_or_class(school, brow
     text = folded(browser.get(page, {"place-words": "room", "group-words": "brass"}))
     assert ("Several have “room” in their names" in text, "has “brass” in its name" in text) == (True, True)
     assert ("made no sense" in text, '<details class="fold unfolds" open>' in text) == (False, True)
+    typed = browser.get(page, {"place-words": "room"}, headers={"HX-Request": "true", "HX-Target": "found"})
+    assert "Several have “room” in their names: choose one of them. Until then horns of every place" in folded(typed)
 
 
 def test_what_is_typed_for_a_print_comes_back_with_those_that_have_the_words(school, browser, monkeypatch):
