@@ -229,8 +229,8 @@ def _cleaning_day(cleaned_on: date, returned_on: date, today: date) -> None:
 def lose(*, loan: Loan, words: str, by: User, at: datetime) -> Loan:
     """Ends the loan of a horn that was lost in the family's hands; the register holds it as not found from now on.
 
-    Found again, it is looked over, and its mouthpiece cleaned, before anybody else plays it. Raises Refused when
-    the loan has ended or nobody says what happened.
+    Found again, its mouthpiece is cleaned before anybody else plays it. Raises Refused when the loan has ended or
+    nobody says what happened.
     """
     horn, loan = locked_while_running(loan)
     words = words.strip()
