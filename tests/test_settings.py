@@ -77,9 +77,7 @@ def test_a_command_of_cron_that_finds_no_data_says_where_it_looked_and_makes_non
         ("bounced", "postgres://horns@127.0.0.1:1/horns", 75, "The records cannot be reached: connection failed: "),
     ],
 )
-def test_a_command_says_in_one_line_that_the_database_is_empty_or_cannot_be_reached(
-    tmp_path, command, url, ends_with, sentence
-):
+def test_a_command_says_in_one_line_that_the_database_is_empty_or_away(tmp_path, command, url, ends_with, sentence):
     (tmp_path / "horns.sqlite3").touch()
     answer = manage(command, data=tmp_path, DATABASE_URL=url.format(tmp_path / "horns.sqlite3"))
 
