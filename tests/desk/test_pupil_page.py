@@ -14,6 +14,7 @@ from fleet.ground.access import Role
 from fleet.matching.models import ClassPlan
 from fleet.people.models import Pupil
 from tests import make
+from tests.doors import World
 from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
@@ -123,6 +124,28 @@ def test_the_page_takes_as_many_queries_for_three_loans_as_for_one(school, teach
         counts.append(len(queries))
 
     assert counts[0] == counts[1] == counts[2]
+
+
+@pytest.mark.both_engines
+def test_the_page_takes_fifteen_queries_where_six_sorts_of_things_are_owed(as_):
+    world = World()
+    client, page = as_(world.people[Role.HEAD]), f"/s/{world.school.slug}/pupils/{world.pupil.pk}/"
+    client.get(page)
+
+    with CaptureQueriesContext(connection) as queries:
+        answer = client.get(page)
+
+    codes = {one.code for one, _ in answer.context["owed"]}
+    assert {"signature", "sheet", "ask", "accessory", "charge", "report"} <= codes
+    assert len(queries) <= 15
+
+
+def test_a_horn_kept_for_a_pupil_who_never_had_it_is_owed(school, teacher):
+    pupil, horn = make.pupil(school), make.horn(school)
+    make.wish(pupil, teacher, horn=horn, reserved_until=make.TODAY)
+    make.wish(make.pupil(school), teacher, horn=make.horn(school), reserved_until=make.TODAY)
+
+    assert [(one.code, one.horn) for one in page_of(pupil, make.TODAY).owed] == [("reserved", horn.pk)]
 
 
 def test_the_list_of_pupils_says_who_has_which_horn(as_, school, teacher, django_assert_max_num_queries):

@@ -52,7 +52,7 @@ def pupils(request: SeatedRequest) -> HttpResponse:
 
 def pupil(request: SeatedRequest, pk: int) -> HttpResponse:
     seat = request.seat
-    shown = get_object_or_404(Pupil.objects.at(seat.school).select_related("school"), pk=pk)
+    shown = get_object_or_404(Pupil.objects.at(seat.school).select_related("school__matching_rules"), pk=pk)
     note_opening(request, pupil=shown)
     page = page_of(shown, timezone.localdate(request.now))
     owed = [(one, seat.way(one.way)) for one in page.owed]

@@ -8,18 +8,19 @@ from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
+from django.db.models import Exists, Q, QuerySet
 from django.utils.translation import gettext as _s
 
 from fleet.ground.paging import ByKey
 from fleet.lending.models import Loan, Wish
+from fleet.lending.queries.wishes import in_force
 from fleet.matching.queries.fit import wanted
 from fleet.matching.solving.reasons import needed
 from fleet.matching.solving.rows import MUST, Weights
-from fleet.people.models import Guardian, Pupil
+from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
-from fleet.register.queries.owing import Owed
-from fleet.signing.models import OnlineSignature, SheetOut
+from fleet.register.queries.owing import Owed, Owing
 from fleet.signing.queries.fitting import Misfit, misfits
 
 EARLIER = 5
@@ -59,14 +60,18 @@ class PupilPage:
 
 
 def page_of(pupil: Pupil, today: date) -> PupilPage:
-    """A pupil's page, in a fixed number of queries: eight, and one for each sort of thing owed."""
-    loans = pupil.loans.select_related("horn__school", "replaced_by__horn")
-    has_now = list(loans.open().order_by("due_on", "pk"))
-    ended = list(loans.ended().order_by("-returned_on", "-pk")[: EARLIER + 1])
+    """A pupil's page, in a fixed number of queries: seven, and one for each sort of thing that is owed."""
+    newest = pupil.loans.ended().order_by("-returned_on", "-pk")[: EARLIER + 1]
+    shown = pupil.loans.filter(Q(returned_on=None) | Q(pk__in=newest.values("pk")))
+    loans = list(shown.select_related("horn__school", "replaced_by__horn").order_by("due_on", "pk"))
+    has_now = [loan for loan in loans if loan.is_open]
+    ended = sorted((loan for loan in loans if not loan.is_open), key=lambda loan: (loan.returned_on, loan.pk))[::-1]
+    # Where horns in hand are looked at, what all wait for is needed; else what this pupil does.
+    wishes = in_force(pupil.school, today) if has_now else pupil.wishes.in_force(today).select_related("horn")
     row = wanted(pupil.school, [pupil])[0][pupil.pk]
     compact = row.needs_compact
     narrowed = {"ready": "yes", "stands_in": row.stand, "wrap": Horn.Wrap.COMPACT if compact else ""}
-    against = misfits(pupil.school, [(pupil, loan.horn) for loan in has_now], today=today)
+    against = misfits(pupil.school, [(pupil, loan.horn) for loan in has_now], today=today, wishes=[*wishes])
     return PupilPage(
         has_now=has_now,
         against=[(loan.horn, said) for loan in has_now if (said := against.get((pupil.pk, loan.horn_id)))],
@@ -75,30 +80,26 @@ def page_of(pupil: Pupil, today: date) -> PupilPage:
         fitting=urlencode({name: value for name, value in narrowed.items() if value}),
         earlier=ended[:EARLIER],
         more=len(ended) > EARLIER,
-        wishes=list(pupil.wishes.in_force(today).select_related("horn")),
+        wishes=[wish for wish in wishes if wish.pupil_id == pupil.pk],
         guardians=list(pupil.guardians.order_by("sorted_by", "pk")),
     )
 
 
 def _owed(pupil: Pupil, in_hand: set[int], today: date) -> list[Owed]:
-    """What is owed about this pupil, and about the horns they have; what is late first."""
-    asked = OnlineSignature.objects.unused().filter(pupil=pupil)
-    sheets = SheetOut.objects.not_put_away().filter(pupil=pupil)
-    # Keys, which each sort of thing owed finds at once; asked for with each, a school's horns are looked through.
-    theirs = {key for some in (pupil.loans.all(), asked, sheets) for key in some.values_list("horn", flat=True)}
-    horns = Horn.objects.filter(pk__in=theirs)
-    found = [
-        owing.said(row, today)
-        for owing in owings().values()
-        for row in owing.about(horns, pupil.school, today)
-        if _pupil_of(row) == pupil.pk or (_pupil_of(row) is None and owing.key_of(row) in in_hand)
-    ]
+    """What is owed about this pupil, and about the horns they have; what is late first. One query says which sorts."""
+    about = {f"owes_{n}": (one, _about(one, pupil, in_hand, today)) for n, one in enumerate(owings().values())}
+    there = {name: Exists(rows.order_by()) for name, (_, rows) in about.items()}
+    owes = School.objects.filter(pk=pupil.school_id).values(**there).get()
+    found = [owing.said(row, today) for name, (owing, rows) in about.items() if owes[name] for row in rows]
     return sorted(found, key=lambda owed: not owed.late)
 
 
-def _pupil_of(row: Any) -> int | None:
-    """The key of the pupil whom such a row is about, if it is about one."""
+def _about(owing: Owing, pupil: Pupil, in_hand: set[int], today: date) -> QuerySet[Any]:
+    """Which rows say it of this pupil; of those about no pupil, which of the horns in hand."""
+    rows = owing.rows(pupil.school, today)
+    fields = {field.name: field for field in rows.model._meta.fields}
+    of_horn = Q(**{f"{owing.horn}__in": in_hand})
     # What was put before a family or printed for it knows its pupil before there is a loan.
-    of = row if hasattr(row, "pupil_id") else getattr(row, "loan", None)
-    about: int | None = getattr(of, "pupil_id", None)
-    return about
+    if "pupil" in fields:
+        return rows.filter(Q(pupil=pupil) | Q(pupil=None) & of_horn if fields["pupil"].null else Q(pupil=pupil))
+    return rows.filter(Q(loan__pupil=pupil) if "loan" in fields else of_horn)
