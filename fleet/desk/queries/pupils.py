@@ -89,7 +89,7 @@ def _owed(pupil: Pupil, in_hand: set[int], today: date) -> list[Owed]:
     """What is owed about this pupil, and about the horns they have; what is late first. One query says which sorts."""
     about = {f"owes_{n}": (one, _about(one, pupil, in_hand, today)) for n, one in enumerate(owings().values())}
     there = {name: Exists(rows.order_by()) for name, (_, rows) in about.items()}
-    owes = School.objects.filter(pk=pupil.school_id).values(**there).get()
+    owes = dict[str, Any](School.objects.filter(pk=pupil.school_id).values(**there).get())
     found = [owing.said(row, today) for name, (owing, rows) in about.items() if owes[name] for row in rows]
     return sorted(found, key=lambda owed: not owed.late)
 
