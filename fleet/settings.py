@@ -130,7 +130,7 @@ CACHES = {
 }
 
 AUTH_USER_MODEL = "people.User"
-AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTHENTICATION_BACKENDS = ["fleet.people.queries.signed_in.Accounts"]
 # One validator, so that a password that will not do is answered by one sentence.
 AUTH_PASSWORD_VALIDATORS = [{"NAME": "fleet.people.forms.passwords.HardToGuess"}]
 LOGIN_URL = "account_login"
@@ -193,6 +193,7 @@ MFA_FORMS = {
 
 IDLE_MINUTES = env.whole("HORN_IDLE_MINUTES", 30, 1, 24 * 60)
 # Two ends: the server's after this idle time, the browser's when it is closed; school machines are shared.
+SESSION_ENGINE = "fleet.people.queries.signed_in"
 SESSION_COOKIE_AGE = IDLE_MINUTES * 60
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 # However busy it is, a session is over after a school's longest day: one that was carried off is not good for ever.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from functools import cached_property
 from typing import Any, Generic, TypeVar
 
@@ -13,6 +14,7 @@ from django.db.models import (
     DEFERRED,
     BooleanField,
     DateField,
+    DateTimeField,
     DecimalField,
     IntegerField,
     Model,
@@ -106,6 +108,8 @@ class _Part:
         own = self.model._meta.pk if name == "pk" else next(one for one in every if one.attname == name)
         # A statement in words gives what the engine has: on SQLite a day is text, and true is one.
         read = own.to_python if isinstance(own, (BooleanField, DateField, DecimalField)) else None
+        if isinstance(own, DateTimeField):
+            read = _moment
         self.columns.append((every.index(own), at, read))
 
     def made(self, values: Sequence[Any]) -> Any:
@@ -117,10 +121,15 @@ class _Part:
         return self.model.from_db(DEFAULT_DB_ALIAS, (), fields)
 
 
+def _moment(value: str | datetime | None) -> datetime | None:
+    """SQLite keeps moments by the clock of UTC and does not say so."""
+    read = datetime.fromisoformat(value) if isinstance(value, str) else value
+    return read.replace(tzinfo=UTC) if read is not None and read.tzinfo is None else read
+
+
 class ByKey(Generic[Found]):
     """Rows of a queryset by their keys, or by another column `by`, in the queryset's order. They hold the columns named
-    and what is annotated, and no others; `horn__number` stands on the row's horn. No column of a moment: SQLite gives
-    it without its zone.
+    and what is annotated, and no others; `horn__number` stands on the row's horn.
 
     The statement is put together once for each number of keys: that takes ten times as long as to run it.
     """
@@ -133,7 +142,7 @@ class ByKey(Generic[Found]):
         self._names = list(dict.fromkeys(["pk", *keys, *columns, *self._annotated]))
         self._kept: dict[int, tuple[str, tuple[Any, ...]]] = {}
 
-    def __call__(self, keys: Sequence[int]) -> list[Found]:
+    def __call__(self, keys: Sequence[Any]) -> list[Found]:
         """One query, or none."""
         if not keys:
             return []

@@ -74,7 +74,7 @@ class Command(BaseCommand):
             places = list(Place.objects.filter(school=world.school).exclude(pk=world.place.pk))
             begin(school=world.school, places=places, by=world.people[Role.HEAD], at=make.NOW)
             client = Client(headers={"accept-encoding": "gzip"})
-            client.force_login(world.people[Role.HEAD], backend="allauth.account.auth_backends.AuthenticationBackend")
+            client.force_login(world.people[Role.HEAD], backend="fleet.people.queries.signed_in.Accounts")
             kept, wire = sizes(client, world)
             steps, peers = steps_of(client, world, slowed=slowed)
         worst = max(steps)

@@ -118,7 +118,7 @@ def room(folder: Path) -> int:
 def costs(world: World) -> dict[str, Cost]:
     """What each page of a day takes, and what goes over the wire."""
     client = Client(headers={"accept-encoding": "gzip"})
-    client.force_login(world.people[Role.HEAD], backend="allauth.account.auth_backends.AuthenticationBackend")
+    client.force_login(world.people[Role.HEAD], backend="fleet.people.queries.signed_in.Accounts")
     peer, found = world.address(PEER), {}
     for name in DAY:
         address, took, wire = world.address(name), dict[str, list[float]](), 0

@@ -83,7 +83,7 @@ def grows(one: Asked, many: Asked) -> bool:
 
 def pages_of(world: World) -> dict[str, Asked]:
     client = Client(headers={"accept-encoding": "gzip"})
-    client.force_login(world.people[Role.HEAD], backend="allauth.account.auth_backends.AuthenticationBackend")
+    client.force_login(world.people[Role.HEAD], backend="fleet.people.queries.signed_in.Accounts")
     asked = {}
     for name in SCHOOL_PAGES:
         if name.startswith(WHOLE) or Role.HEAD not in DOORS[name].read:
