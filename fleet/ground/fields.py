@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from functools import cached_property
 from typing import Any, ClassVar
 
 import django_filters
@@ -59,19 +60,32 @@ class Declared(dict[str, Any]):
 
 
 class NarrowedBy(django_filters.FilterSet):
-    """What a list is narrowed by. The library makes the form's class anew for every request, of the same fields.
+    """What a list of a school is narrowed by. The library makes the form's class anew for every request, of the same
+    fields.
 
     The widgets of the fields are those of all requests.
     """
 
     _form_class: ClassVar[type[forms.Form] | None] = None
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, data: Mapping[str, Any], *, school: Any, request: Any = None) -> None:
+        super().__init__(data, self._meta.model.objects.none(), request=request)
+        self.school = school
         for one in self.filters.values():
             if one.method is not None:
                 # A way of its own belongs to the filter it was set on: set anew, to the copy.
                 one.method = one.method
+
+    @cached_property
+    def of_school(self) -> Any:
+        """What there is to narrow."""
+        return self._meta.model.objects.at(self.school)
+
+    @cached_property
+    def qs(self) -> Any:
+        """What is left of it."""
+        self.form.is_valid()
+        return self.filter_queryset(self.of_school)
 
     @classmethod
     def get_filters(cls) -> Declared:

@@ -163,4 +163,4 @@ def _figures(world: World, told: Told) -> Iterator[str]:
 
 
 def _listed(world: World, **asked: str) -> HornQuerySet:
-    return HornFilters(asked, queryset=Horn.objects.at(world.school)).qs
+    return HornFilters(asked, school=world.school).qs

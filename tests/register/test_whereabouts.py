@@ -41,6 +41,6 @@ def test_a_horn_here_for_repair_is_neither_out_nor_without_its_own_filter():
     school = make.school()
     brought = make.horn(school, holder_name="Bo", on_bench=True)
 
-    found = {where: list(HornFilters({"where": where}, Horn.objects.at(school)).found()) for where in Horn.Where.values}
+    found = {where: list(HornFilters({"where": where}, school=school).found()) for where in Horn.Where.values}
 
     assert found == {where: [brought] if where == "repair" else [] for where in Horn.Where.values}

@@ -169,7 +169,7 @@ ORDERS = (
 
 def horns_out(request: SeatedRequest) -> HttpResponseBase:
     """What the list of horns shows; with prices only for heads, and only when they ask (`money=yes`)."""
-    filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school), request=request)
+    filters = HornFilters(request.GET, school=request.seat.school, request=request)
     horns = filters.found(walk=True).select_related("place")
     horns = horns.order_by(*in_order(request.GET.get("sort", "")))
     note_opening(request)

@@ -50,9 +50,9 @@ class LoanFilters(NarrowedBy):
         model = Loan
         fields: list[str] = []
 
-    def __init__(self, *args: Any, school: School, today: date, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.school, self.today = school, today
+    def __init__(self, data: QueryDict, *, school: School, today: date) -> None:
+        super().__init__(data, school=school)
+        self.today = today
 
     def find(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:
         for word in words_of(value):
@@ -78,7 +78,7 @@ def loans_asked(said: QueryDict, school: School, today: date) -> LoanFilters:
     """The loans that an address asks for; those that are out where it says no state."""
     asked = said.copy()
     asked.setdefault("state", "open")
-    return LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
+    return LoanFilters(asked, school=school, today=today)
 
 
 def usual_sort(state: str) -> str:

@@ -25,7 +25,7 @@ from fleet.register.queries.numbers import next_free
 @as_typed
 def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
-    filters = HornFilters(request.GET, queryset=Horn.objects.at(school), request=request)
+    filters = HornFilters(request.GET, school=school, request=request)
     table = HornTable(filters, school=school, today=timezone.localdate(request.now))
     RequestConfig(request).configure(table)
     typed = filters.typed(table.data.page)

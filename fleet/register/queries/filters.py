@@ -151,14 +151,12 @@ class HornFilters(NarrowedBy):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if self.request is not None:
-            school = self.request.seat.school
-            places = RowNames(lambda: Place.objects.filter(school=school))
-            classes = ClassNames(lambda: Horn.objects.at(school).classes_out())
-            for name, choices in (("place", places), ("group", classes)):
-                field = self.form.fields[name]
-                field.widget = alike(field.widget)
-                field.widget.choices = choices
+        places = RowNames(lambda: Place.objects.filter(school=self.school))
+        classes = ClassNames(lambda: Horn.objects.at(self.school).classes_out())
+        for name, choices in (("place", places), ("group", classes)):
+            field = self.form.fields[name]
+            field.widget = alike(field.widget)
+            field.widget.choices = choices
 
     def find(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
         """Left to the page, which looks words up in another way where too many horns have them."""
@@ -174,9 +172,8 @@ class HornFilters(NarrowedBy):
         return horns.kept_back_for_minutes() if value == "minutes" else horns.may_be_lent(value == "yes")
 
     def by_owed(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
-        seated: Any = self.request
-        today = timezone.localdate(seated.now)
-        return owing_something(horns, school=seated.seat.school, today=today, code="" if value == ANYTHING else value)
+        today = timezone.localdate(self.request.now)
+        return owing_something(horns, school=self.school, today=today, code="" if value == ANYTHING else value)
 
     def by_place(self, horns: HornQuerySet, name: str, value: Any) -> HornQuerySet:
         return horns.filter(place_id=int(value))
@@ -199,12 +196,12 @@ class HornFilters(NarrowedBy):
         are compared row by row: the search would list all horns of a common word."""
         self.form.is_valid()
         if self._where:
-            none: HornQuerySet = self.queryset.none()
+            none: HornQuerySet = self.of_school.none()
             return none
-        withdrawn = self.queryset.withdrawn().ever_had()
+        withdrawn = self.of_school.withdrawn().ever_had()
         if self.narrows:
             # By keys, or an index of what it is narrowed by is followed through half the register.
-            withdrawn = self.queryset.filter(pk__in=withdrawn.values("pk"))
+            withdrawn = self.of_school.filter(pk__in=withdrawn.values("pk"))
         found: HornQuerySet = super().filter_queryset(withdrawn)
         return found.having_words(self.words, walk=True)
 
@@ -272,5 +269,5 @@ class HornFilters(NarrowedBy):
 
 @lru_cache(maxsize=16)
 def _at_rest(_language: str | None) -> Selects:
-    form = HornFilters(QueryDict()).form
+    form = HornFilters(QueryDict(), school=None).form
     return Selects(*[form[name].as_widget() for name in Selects._fields])

@@ -40,7 +40,7 @@ class OfHorns(Several[Any]):
         return list(horns.by_number())
 
     def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
-        filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school), request=request)
+        filters = HornFilters(request.GET, school=request.seat.school, request=request)
         found: QuerySet[Any] = filters.found().by_number()
         return found
 
