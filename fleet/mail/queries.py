@@ -30,9 +30,10 @@ def refusals() -> QuerySet[Outgoing]:
     return Outgoing.objects.filter(state=Outgoing.State.REFUSED)
 
 
-def refused(addresses: Iterable[str]) -> set[str]:
-    """Those of the addresses at which the mail server refused a letter in these days; asked for only if it did any."""
-    marks = set(refusals().values_list("was_for", flat=True)) - {""}
+def refused(addresses: Iterable[str], was_for: Iterable[str] | None = None) -> set[str]:
+    """Those of the addresses at which the mail server refused a letter in these days; asked for only if it did any.
+    One query, none where it is known whom those letters were for."""
+    marks = set(refusals().values_list("was_for", flat=True) if was_for is None else was_for) - {""}
     return {one for one in addresses if mark_of(one) in marks} if marks else set()
 
 

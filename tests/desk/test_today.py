@@ -175,9 +175,8 @@ def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, 
         make.report(make.horn(school), guardian.user)
     client = as_(head)
 
-    # Session, account, seat, which piles there are, and one a sort of rows: loans overdue and due soon, reports, horns
-    # not identified and to be checked, jobs.
-    with django_assert_num_queries(8):
+    # Session, account, seat, which rows there are, and all of them: loans, reports, horns, jobs.
+    with django_assert_num_queries(5):
         client.get(f"/s/{school.slug}/")
 
 

@@ -11,9 +11,9 @@ from fleet.desk.queries.personal import of_pupil
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.wishes import wait, wait_no_longer
 from fleet.lending.models import Wish
-from fleet.lending.queries.wishes import first_offers, in_force, offers, reserved_for, waiting_for
+from fleet.lending.queries.wishes import first_offers, in_force, offers, reserved_for, sorts_ready, waiting_for
 from fleet.matching.queries.candidates import gather
-from fleet.people.models import Pupil
+from fleet.people.models import Pupil, School
 from fleet.record.models import Act, Deed
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import horn_now
@@ -133,8 +133,10 @@ def test_the_first_for_whom_something_is_ready_are_those_whom_any_horn_meets(len
     waiting = Wish.objects.at(lending.school).waiting(make.TODAY)
     offered = [one for one in offers(list(waiting), lending.school, make.TODAY) if one.ready]
 
-    assert first_offers(waiting, lending.school, make.TODAY, 100) == offered
-    assert first_offers(waiting, lending.school, make.TODAY, 2) == offered[:2]
+    sorts_there = School.objects.values_list(sorts_ready(lending.school, make.TODAY), flat=True)
+    for most in (100, 2):
+        first = first_offers(waiting, lending.school, make.TODAY, sorts_there.get(pk=lending.school.pk), most)
+        assert first == offered[:most]
     assert 2 < len(offered) < len(sorts)
 
 

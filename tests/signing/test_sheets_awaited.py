@@ -14,7 +14,7 @@ from fleet.people.models import Pupil
 from fleet.register.actions.whereabouts import change_standing
 from fleet.signing.actions.sheets import put_away, send_home
 from fleet.signing.models import SHEET_DAYS, SheetOut
-from fleet.signing.queries.awaited import batch_of, batches_out, sheets_by_class, way_to
+from fleet.signing.queries.awaited import batch_of, batches_out, sheets_by_class, way_to, with_those_out
 from tests import make
 from tests.at_once import all_at_once
 from tests.lent import set_up
@@ -160,17 +160,17 @@ def test_today_says_how_many_of_the_sheets_printed_in_one_go_are_in_and_leads_to
 
 def test_sheets_put_away_or_of_who_left_are_counted_neither_in_nor_out(lending):
     _, second, third = a_class(lending)
-    (batch,) = batches_out(lending.school)
+    (batch,) = batches_out(with_those_out(lending.school))
     assert (batch.in_words, len(batch.rest)) == ("5b: 0 of 3 sheets are in", 0)
 
     put_away(school=lending.school, sheets=[second.pk], by=lending.teacher, at=make.NOW)
     Pupil.objects.filter(pk=third.pupil_id).update(left_on=make.TODAY, group="")
 
-    (batch,) = batches_out(lending.school)
+    (batch,) = batches_out(with_those_out(lending.school))
     assert (batch.in_words, batch.rest) == ("5b: 0 of 1 sheets are in", [second, third])
     assert batch_of(second) == batch
     put_away(school=lending.school, sheets=[batch.out[0].pk], by=lending.teacher, at=make.NOW)
-    assert batches_out(lending.school) == []
+    assert batches_out(with_those_out(lending.school)) == []
 
 
 def test_what_two_people_print_at_one_moment_and_at_another_school_is_not_together(lending, elsewhere):
@@ -181,7 +181,7 @@ def test_what_two_people_print_at_one_moment_and_at_another_school_is_not_togeth
     other = make.staff(Role.TEACHER, lending.school)
     send_home(loans=[terms(lending, horn=horn, check_seen=seen.pk)], by=other, at=make.NOW)
 
-    assert [len(batch.sheets) for batch in batches_out(lending.school)] == [3, 1]
+    assert [len(batch.sheets) for batch in batches_out(with_those_out(lending.school))] == [3, 1]
     assert len(batch_of(first).sheets) == 3
 
 

@@ -207,7 +207,7 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
     guardian = make.guardian(world.school)
     make.report(world.horn, guardian.user)
 
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(3):
         told = story_of(world.horn, STORY).told()
     assert [(one.kind, one.sentence) for one in told] == [
         ("check", "Checked, yearly: repair before the next loan (string broken)."),
@@ -216,7 +216,7 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
     ]
     checked(world, at=LATER)
     checked(world, at=LATER + timedelta(days=1))
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(3):
         told = story_of(world.horn, STORY).told()
     assert [one.at for one in told] == sorted((one.at for one in told), reverse=True)
 

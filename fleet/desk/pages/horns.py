@@ -7,14 +7,13 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, shown_of, told_beside
+from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, told_beside
 from fleet.desk.queries.next_step import steps
 from fleet.ground.access import HEADS
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, reversible
 from fleet.register.pages.identifying import next_alike
-from fleet.register.queries.horns_now import horns_now
 from identify.guide import origins
 
 # Lines of a horn’s story on one page: some years of a horn that is lent each year.
@@ -25,11 +24,10 @@ NEWEST = 4
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
-    horns = shown_of(Horn.objects.at(school).filter(pk=pk), school, today)
-    now = horns_now(horns, school=school, today=today).get(pk)
-    if now is None:
+    shown = page_of(Horn.objects.at(school).filter(pk=pk), request.seat, today)
+    if shown is None:
         raise Http404
-    horn, shown = now.horn, page_of(now, today, request.seat)
+    horn = shown.now.horn
     build = build_of(horn.build)
     step, *others = steps(shown.now, request.seat)
     lines = Paginator(shown.story.whole(), STORY_PAGE).get_page(request.GET.get("page"))

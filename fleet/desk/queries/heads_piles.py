@@ -6,7 +6,17 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
-from fleet.desk.queries.piles import APPROVED_WITHIN, ASKED_FOR, YEAR_ENDS_WITHIN, Day, Pile, Task, Waits, made_of
+from fleet.desk.queries.piles import (
+    APPROVED_WITHIN,
+    ASKED_FOR,
+    YEAR_ENDS_WITHIN,
+    Day,
+    MadeOf,
+    Pile,
+    Task,
+    Waits,
+    made_of,
+)
 from fleet.exchange.models import Closing
 from fleet.ground.badges import money
 from fleet.ground.due import DueDay
@@ -14,19 +24,20 @@ from fleet.ground.wording import day as day_in_words
 from fleet.mail.queries import refusals, refused
 from fleet.people.models import Guardian
 from fleet.people.queries.objections import objected
+from fleet.register.queries.at_once import AsLists
 from fleet.workshop.models import RepairJob, RepairJobQuerySet
 
 
 def _closings(day: Day) -> QuerySet[Closing]:
-    return Closing.objects.filter(school=day.seat.school)
+    return Closing.objects.filter(school=day.seat.school).select_related("proposed_by")
 
 
 @made_of(_closings)
-def closing(day: Day) -> Pile:
+def closing(day: Day, found: MadeOf) -> Pile:
     """That the school is to leave the site: what another head proposed, and what can still be taken back."""
     school, address = day.seat.school, day.seat.here("exchange:closing")
     tasks = []
-    for one in _closings(day).select_related("proposed_by"):
+    for one in found.rows:
         if one.closes_from is not None:
             until = timezone.localtime(one.closes_from)
             why = _s("two agreed: it can be taken back until %(date)s, %(until)s") % {
@@ -48,8 +59,8 @@ def closing(day: Day) -> Pile:
     return Pile(_s("Closing the school"), tasks)
 
 
-@made_of(lambda day: objected(day.seat.school))
-def objections(day: Day) -> Pile:
+@made_of(lambda day: objected(day.seat.school).order_by("objected_at", "pk"))
+def objections(day: Day, found: MadeOf) -> Pile:
     """Changes of a guardian's address of which the address before said that they were not its own."""
     tasks = [
         Task(
@@ -59,32 +70,32 @@ def objections(day: Day) -> Pile:
             when=timezone.localdate(one.objected_at),
             late=True,
         )
-        for one in objected(day.seat.school).order_by("objected_at", "pk")[:ASKED_FOR]
+        for one in found.rows
     ]
     return Pile(_s("Addresses that families did not change"), tasks)
 
 
-@made_of(lambda day: refusals())
-def refusing(day: Day) -> Pile:
-    """Guardians at whose address the mail server refused a letter in these days: codes for signing in among them.
-
-    Their addresses are looked at only where the server refused anything, else it is one query.
-    """
-    guardians = Guardian.objects.filter(school=day.seat.school).exclude(email="")
-    found = refused(guardians.values_list("email", flat=True))
+@made_of(asks=lambda day: AsLists(refusals(), "was_for"))
+def refusing(day: Day, found: MadeOf) -> Pile:
+    """Guardians at whose address the mail server refused a letter in these days: codes for signing in among them. One
+    query where the server refused anything, else none."""
+    guardians = Guardian.objects.filter(school=day.seat.school).exclude(email="").order_by("name", "pk")
+    named = list(guardians.values_list("pk", "name", "email")) if found.told else []
+    unreached = refused((email for *_, email in named), (was_for for (was_for,) in found.told))
     tasks = [
         Task(
-            what=_s("%(name)s: the e-mail address") % {"name": one.name},
-            address=day.seat.here("people:guardian-edit", one.pk),
+            what=_s("%(name)s: the e-mail address") % {"name": name},
+            address=day.seat.here("people:guardian-edit", key),
             why=_s("takes no letters, nor codes for signing in: ask how it is written"),
         )
-        for one in (guardians.filter(email__in=found).order_by("name", "pk")[:ASKED_FOR] if found else ())
-    ]
+        for key, name, email in named
+        if email in unreached
+    ][:ASKED_FOR]
     return Pile(_s("Addresses that take no letters"), tasks)
 
 
 @Waits
-def school_year(day: Day) -> Pile:
+def school_year(day: Day, found: MadeOf) -> Pile:
     """That the school year is over, or ends soon: until the next one is begun, which has another end."""
     ends = day.seat.school.year_ends
     if ends is None or not (due := DueDay(ends, day.today)).is_near(YEAR_ENDS_WITHIN):
@@ -105,11 +116,12 @@ def _asking(day: Day) -> RepairJobQuerySet:
         return RepairJob.objects.none()
     # A limit set today is not held against what was mended long ago.
     lately = Q(closed_at=None) | Q(closed_at__gte=day.now - APPROVED_WITHIN)
-    return RepairJob.objects.at(school).to_approve(school.approve_above).filter(lately)
+    asking = RepairJob.objects.at(school).to_approve(school.approve_above).filter(lately)
+    return asking.select_related("horn").order_by("opened_at", "pk")
 
 
 @made_of(_asking)
-def to_approve(day: Day) -> Pile:
+def to_approve(day: Day, found: MadeOf) -> Pile:
     """Quotes and costs of repairs that wait for a head's word."""
     currency = day.seat.school.currency
     tasks = [
@@ -120,6 +132,6 @@ def to_approve(day: Day) -> Pile:
             why=job.repairer or job.get_state_display(),
             when=timezone.localdate(job.opened_at),
         )
-        for job in _asking(day).select_related("horn").order_by("opened_at", "pk")[:ASKED_FOR]
+        for job in found.rows
     ]
     return Pile(_s("Repairs to approve"), tasks)

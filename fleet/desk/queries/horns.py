@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Exists
+from django.db.models import OuterRef
 from django.utils.safestring import mark_safe
 from django.utils.text import capfirst
 from django.utils.translation import gettext
@@ -16,14 +16,13 @@ from fleet.ground.badges import money
 from fleet.ground.wording import shortened, with_article
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.wishes import in_force, waiting_for
-from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, HornQuerySet, Identification, Photograph
 from fleet.register.models.kinds import build_of, kind_in_words, stand_in_words
 from fleet.register.queries.charted import form_of, stand_of
-from fleet.register.queries.horns_now import HornNow
+from fleet.register.queries.horns_now import HornNow, horns_now
 from fleet.register.queries.identifying import disagreement
-from fleet.register.queries.story import Story, story_of, told_of
+from fleet.register.queries.story import Story, story_from, told_of
 from fleet.signing.queries.fitting import Misfit, misfits
 from fleet.workshop.models import ConditionCheck, FaultReport, RepairJob
 from fleet.workshop.queries.condition import Condition, condition_of
@@ -93,41 +92,38 @@ class HornPage:
     photographs: list[Photograph]
 
 
-def shown_of(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
-    """The horns as `horns_now` is to read them for `page_of`, which then asks only for what there is."""
-    waited_for = Exists(Wish.objects.at(school).in_force(today).order_by())
-    return told_of(horns).select_related("created_by", "school__matching_rules").annotate(waited_for=waited_for)
+def page_of(horns: HornQuerySet, seat: Seat, today: date) -> HornPage | None:
+    """The page of the one horn of these as this person sees it, None where there is none."""
+    school = seat.school
+    beside = told_of() | {"open job": RepairJob.objects.open().filter(horn=OuterRef("pk")).select_related("technician")}
+    if seat.may("loans:wishes"):
+        beside["wishes"] = in_force(school, today)
+    shown = horns.select_related("created_by", "school__matching_rules")
+    for now in horns_now(shown, school=school, today=today, beside=beside).values():
+        return _page_of(now, seat, today)
+    return None
 
 
-def page_of(now: HornNow, today: date, seat: Seat) -> HornPage:
-    """A horn's page as this person sees it. What its story and what is owed have read is not asked for again."""
-    horn, story = now.horn, story_of(now.horn)
-    waits = horn.withdrawn_on is None and seat.may("loans:wishes") and getattr(horn, "waited_for", True)
+def _page_of(now: HornNow, seat: Seat, today: date) -> HornPage:
+    horn, story = now.horn, story_from(now.horn, now.rows)
+    wishes = now.rows.get("wishes", []) if horn.withdrawn_on is None else []
     loan = next((one for one in story.rows(Loan) if one.returned_on is None), None)
     if loan is not None:
         # Whether it is awaited stands on the horn.
         loan.horn = horn
     in_hand = [(loan.pupil, horn)] if loan and seat.may("people:pupil") else []
-    wishes = in_force(horn.school, today) if waits else []
     against = misfits(horn.school, in_hand, today=today, wishes=wishes)
     return HornPage(
         now=now,
         story=story,
         loan=loan,
-        condition=condition_of(horn, story.rows(ConditionCheck), _open_job(now)),
-        reports=now.rows.get("report", []),
+        condition=condition_of(horn, story.rows(ConditionCheck), next(iter(now.rows["open job"]), None)),
+        reports=now.rows["report"],
         question=disagreement(horn, story.rows(Identification)) or "",
         misfit=next(iter(against.values()), None),
         wishes=waiting_for(horn, wishes),
         photographs=story.rows(Photograph),
     )
-
-
-def _open_job(now: HornNow) -> RepairJob | None:
-    """The horn's open job. Of a horn that is not there it is owed to nobody, and asked for."""
-    if now.horn.withdrawn_on or now.horn.not_found_on:
-        return now.horn.jobs.open().select_related("technician").first()
-    return next(iter(now.rows.get("job", [])), None)
 
 
 def told_beside(reports: list[FaultReport], step: NextStep) -> list[FaultReport]:

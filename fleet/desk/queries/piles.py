@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Case, Exists, Expression, QuerySet, When
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
@@ -16,12 +16,12 @@ from fleet.ground.due import DueDay
 from fleet.ground.paging import COUNTED_TO, in_words
 from fleet.ground.wording import day as day_in_words
 from fleet.lending.models import Loan, LoanQuerySet, Wish, WishQuerySet
-from fleet.lending.queries.wishes import first_offers
+from fleet.lending.queries.wishes import first_offers, sorts_ready
 from fleet.letters.models import Letter
 from fleet.people.queries.seats import Seat
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
-from fleet.signing.queries.awaited import address_of, awaited, batches_out, sheets_by_class
+from fleet.signing.queries.awaited import address_of, awaited, batches_out, sheets_by_class, with_those_out
 
 # A pile shows this many tasks; of more only the first few, and that there are so many, one click away in their list.
 SHOWN = 6
@@ -78,13 +78,11 @@ class Pile:
 
 @dataclass(slots=True)
 class Day:
-    """Whose day it is and when: what every pile is made from. `piles` finds whether the school ever lent a horn, and
-    `first`: the rows that a pile begins with and how many there are in all, 0 where the pile does not tell."""
+    """Whose day it is and when: what every pile is made from. `piles` finds whether the school ever lent a horn."""
 
     seat: Seat
     now: datetime
     has_lent: bool = False
-    first: dict[Waits, tuple[list[Any], int]] = field(default_factory=dict)
 
     @property
     def today(self) -> date:
@@ -92,24 +90,32 @@ class Day:
 
 
 @dataclass(frozen=True, slots=True)
+class MadeOf:
+    """What a pile is made of: rows, how many there are in all where that is told, and what else was asked."""
+
+    rows: list[Any] = field(default_factory=list)
+    total: int = 0
+    told: Any = None
+
+
+@dataclass(frozen=True, slots=True)
 class Waits:
-    """What may wait for somebody: its pile, and the rows without which it is empty, where they can be asked for.
+    """What may wait for somebody: its pile, made of the first rows of a queryset, `most` of them, in their order and
+    with what they fetch along. One `counted` tells how many there are. `asks` is what else it has to know, and has no
+    rows."""
 
-    A pile that `begins` with these, in their order and with what they fetch along, takes them from `Day.first`; one
-    `counted` tells how many there are.
-    """
-
-    pile: Callable[[Day], Pile]
+    pile: Callable[[Day, MadeOf], Pile]
     rows: Callable[[Day], QuerySet[Any]] | None = None
-    begins: bool = False
+    most: int | None = ASKED_FOR
     counted: bool = False
+    asks: Callable[[Day], Expression] | None = None
 
 
 def made_of(
-    rows: Callable[[Day], QuerySet[Any]], *, begins: bool = False, counted: bool = False
-) -> Callable[[Callable[[Day], Pile]], Waits]:
-    """Says of a pile which rows it is made of."""
-    return lambda pile: Waits(pile, rows, begins, counted)
+    rows: Callable[[Day], QuerySet[Any]] | None = None, **more: Any
+) -> Callable[[Callable[[Day, MadeOf], Pile]], Waits]:
+    """Says of a pile what it is made of (`Waits`)."""
+    return lambda pile: Waits(pile, rows, **more)
 
 
 def owed(code: str) -> Callable[[Day], QuerySet[Any]]:
@@ -121,15 +127,13 @@ def of_owing(code: str) -> Waits:
     """The pile of one sort of thing owed, as the reader tells it."""
     owing = owings()[code]
 
-    def pile(day: Day) -> Pile:
-        rows, total = day.first[waits]
-        tasks = [_task(day, owing.said(row, day.today)) for row in rows]
+    def pile(day: Day, found: MadeOf) -> Pile:
+        tasks = [_task(day, owing.said(row, day.today)) for row in found.rows]
         page, query = owing.everything or ("", "")
         everything = f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else ""
-        return Pile(owing.title, tasks, everything, code, total)
+        return Pile(owing.title, tasks, everything, code, found.total)
 
-    waits = Waits(pile, owed(code), begins=True, counted=not owing.among_others)
-    return waits
+    return Waits(pile, owed(code), counted=not owing.among_others)
 
 
 def _task(day: Day, owed: Owed) -> Task:
@@ -147,8 +151,8 @@ def _soon(day: Day) -> LoanQuerySet:
     return loans.order_by("due_on", "pk")
 
 
-@made_of(_soon, begins=True)
-def due_soon(day: Day) -> Pile:
+@made_of(_soon)
+def due_soon(day: Day, found: MadeOf) -> Pile:
     tasks = [
         Task(
             what=f"{loan.horn.number}, {loan.pupil.name}",
@@ -156,20 +160,19 @@ def due_soon(day: Day) -> Pile:
             why=DueDay(loan.due_on, day.today).words,
             when=loan.due_on,
         )
-        for loan in day.first[due_soon][0]
+        for loan in found.rows
     ]
     # The list shows those of the other piles too, so it says no number.
     return Pile(_s("Due soon"), tasks, day.seat.here("loans:loans") + "?state=soon")
 
 
-@made_of(owed("signature"))
-def to_hand_out(day: Day) -> Pile:
+@made_of(owed("signature"), most=None)
+def to_hand_out(day: Day, found: MadeOf) -> Pile:
     """Agreements on families' pages: who has signed gets the horn next. What would not be lent like that any more
     stands by itself, with why."""
     owing = owings()["signature"]
-    rows = list(owing.rows(day.seat.school, day.today))
-    tasks = [_task(day, owing.said(one, day.today)) for one in rows if not one.stands]
-    for one in awaited(day.seat.school, [one for one in rows if one.stands]):
+    tasks = [_task(day, owing.said(one, day.today)) for one in found.rows if not one.stands]
+    for one in awaited(day.seat.school, [one for one in found.rows if one.stands]):
         first, total, signed = one.signatures[0], len(one.signatures), len(one.signed)
         what = (
             f"{first.horn.number}, {first.pupil.name}"
@@ -186,12 +189,12 @@ def to_hand_out(day: Day) -> Pile:
     return Pile(_s("Agreements to be signed"), tasks)
 
 
-@made_of(owed("sheet"))
-def sheets_out(day: Day) -> Pile:
+@made_of(lambda day: with_those_out(day.seat.school), most=None)
+def sheets_out(day: Day, found: MadeOf) -> Pile:
     """Sheets that families have to sign: those printed together as one line, which says how many are in and leads to
     all of them; of those printed one by one those of a class, with where all of them are issued."""
     owing, school, tasks, alone = owings()["sheet"], day.seat.school, [], []
-    for batch in batches_out(school):
+    for batch in batches_out(found.rows):
         if len(batch.sheets) == 1:
             alone += batch.out
             continue
@@ -230,10 +233,15 @@ def _wishes(day: Day) -> WishQuerySet:
     return Wish.objects.at(day.seat.school).waiting(day.today)
 
 
-@made_of(_wishes)
-def waited_for(day: Day) -> Pile:
-    """Pupils who wait for a horn that is ready now, who came first in front."""
-    offered = first_offers(_wishes(day), day.seat.school, day.today, ASKED_FOR)
+def _ready(day: Day) -> Expression:
+    """Which sorts of horns are ready, where anybody waits."""
+    return Case(When(Exists(_wishes(day)), then=sorts_ready(day.seat.school, day.today)))
+
+
+@made_of(asks=_ready)
+def waited_for(day: Day, found: MadeOf) -> Pile:
+    """Pupils who wait for a horn that is ready now, who came first in front. Two queries, none where nothing is."""
+    offered = first_offers(_wishes(day), day.seat.school, day.today, found.told, ASKED_FOR) if found.told else []
     issue = day.seat.here("loans:issue")
     tasks = [
         Task(
@@ -255,10 +263,9 @@ def _undelivered(day: Day) -> QuerySet[Letter]:
     return letters.select_related("loan__horn", "signature__horn", "guardian")
 
 
-@made_of(_undelivered, begins=True, counted=True)
-def undelivered(day: Day) -> Pile:
+@made_of(_undelivered, counted=True)
+def undelivered(day: Day, found: MadeOf) -> Pile:
     """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
-    first, total = day.first[undelivered]
     tasks = [
         Task(
             what=_s("%(number)s: %(guardian)s was not reached")
@@ -267,20 +274,19 @@ def undelivered(day: Day) -> Pile:
             why=letter.get_state_display(),
             when=letter.due_on,
         )
-        for letter in first
+        for letter in found.rows
     ]
     everything = day.seat.here("loans:letters") + "?state=undelivered"
-    return Pile(_s("Letters that did not arrive"), tasks, everything, total=total)
+    return Pile(_s("Letters that did not arrive"), tasks, everything, total=found.total)
 
 
 def _unsigned(day: Day) -> QuerySet[Count]:
-    return Count.objects.at(day.seat.school).unsigned()
+    return Count.objects.at(day.seat.school).unsigned().order_by("started_at", "pk")
 
 
 @made_of(_unsigned)
-def counts(day: Day) -> Pile:
+def counts(day: Day, found: MadeOf) -> Pile:
     """Counts that are not signed yet; one left open for a month is late, since its list has grown old."""
-    found = _unsigned(day).order_by("started_at", "pk")
     tasks = [
         Task(
             what=count.in_words,
@@ -289,7 +295,7 @@ def counts(day: Day) -> Pile:
             when=timezone.localdate(count.started_at),
             late=late,
         )
-        for count in found[:ASKED_FOR]
+        for count in found.rows
         for days in [count.days_open(day.today)]
         for late in [count.has_grown_old(day.today)]
     ]

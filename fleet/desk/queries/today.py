@@ -10,12 +10,11 @@ from django.db.models import Exists
 from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.bench_piles import care, to_order
-from fleet.desk.queries.first_rows import FirstKeys, rows_of
 from fleet.desk.queries.heads_piles import closing, objections, refusing, school_year, to_approve
 from fleet.desk.queries.next_step import BEFORE_THE_LOAN, PRESSING
 from fleet.desk.queries.piles import (
-    ASKED_FOR,
     Day,
+    MadeOf,
     Pile,
     Waits,
     counts,
@@ -32,6 +31,7 @@ from fleet.ground.paging import HowMany
 from fleet.lending.models import Loan
 from fleet.people.models import Post, Pupil, School
 from fleet.register.models import Horn, HornQuerySet, Place
+from fleet.register.queries.at_once import found_of, read
 
 # What waits, most pressing first: a code is a sort of thing owed, told by the one reader.
 TEACHING: tuple[Waits | str, ...] = (
@@ -97,21 +97,24 @@ def _waits_for(role: Role) -> tuple[Waits, ...]:
 def piles(day: Day) -> list[Pile]:
     """This role's piles that have something in them, in the order that serves it.
 
-    One query says which may and with what they begin, then it is one for each sort of rows they begin with, one for
-    each that is put together otherwise, and a few for care.
+    One query says which may and with what they begin, one reads the rows of all. Two more are for care, two for who
+    waits for a horn, and one for addresses at which letters were refused.
     """
     waits = _waits_for(day.seat.role)
-    asked = {n: one.rows(day) for n, one in enumerate(waits) if one.rows}
-    there: dict[str, Any] = {"has_lent": Exists(Loan.objects.at(day.seat.school))}
-    for n, rows in asked.items():
-        there[f"has_{n}"] = FirstKeys(rows, ASKED_FOR) if waits[n].begins else Exists(rows.order_by())
-        if waits[n].counted:
-            there[f"many_{n}"] = HowMany(rows)
-    has = dict[str, Any](School.objects.filter(pk=day.seat.school.pk).values(**there).get())
-    day.has_lent = has["has_lent"]
-    first = rows_of({n: (rows, has[f"has_{n}"]) for n, rows in asked.items() if waits[n].begins and has[f"has_{n}"]})
-    day.first.update({waits[n]: (rows, has.get(f"many_{n}", 0)) for n, rows in first.items()})
-    made = [pile for n, one in enumerate(waits) if has.get(f"has_{n}", True) and (pile := one.pile(day)).tasks]
+    rows = {n: one.rows(day) for n, one in enumerate(waits) if one.rows}
+    asked: dict[str, Any] = {"has_lent": Exists(Loan.objects.at(day.seat.school))}
+    asked |= {f"rows_{n}": found_of(found, waits[n].most) for n, found in rows.items()}
+    asked |= {f"many_{n}": HowMany(found) for n, found in rows.items() if waits[n].counted}
+    asked |= {f"told_{n}": one.asks(day) for n, one in enumerate(waits) if one.asks}
+    told = dict[str, Any](School.objects.filter(pk=day.seat.school.pk).values(**asked).get())
+    day.has_lent = told["has_lent"]
+    first = read({n: (found, told[f"rows_{n}"]) for n, found in rows.items()})
+    found = [MadeOf(first.get(n, []), told.get(f"many_{n}", 0), told.get(f"told_{n}")) for n in range(len(waits))]
+    made = [
+        pile
+        for one, of in zip(waits, found, strict=True)
+        if (of.rows or not one.rows) and (pile := one.pile(day, of)).tasks
+    ]
     presses = [pile for pile in made if pile.code in BEFORE_THE_LOAN]
     in_turn = iter(sorted(presses, key=lambda pile: not pile.tasks[0].late))
     return [next(in_turn) if pile in presses else pile for pile in made]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime, time, timedelta
+from typing import Any
 
 from django.db.models import Case, OuterRef, Prefetch, Q, Subquery, When
 from django.utils import timezone
@@ -86,20 +87,21 @@ def _at(when: datetime | object, place: int) -> datetime:
 
 
 def _loans() -> LoanQuerySet:
-    related = ("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by", "replaced_by__horn", "check_at_return")
+    related = ("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by", "check_at_return")
     gone = Standing.objects.filter(horn=OuterRef("horn"), kind=Standing.Kind.NOT_FOUND, on=OuterRef("returned_on"))
     lost = Case(When(~Q(lost_words=""), then=Subquery(gone.order_by("pk").values("at")[:1])))
+    return Loan.objects.select_related(*related).annotate(gone_at=lost)
+
+
+def _along() -> tuple[Prefetch[Any], ...]:
     return (
-        Loan.objects.select_related(*related)
-        .annotate(gone_at=lost)
-        .prefetch_related(
-            Prefetch("accessories", LoanAccessory.objects.select_related("settled_by")),
-            Prefetch("periods", LoanPeriod.objects.select_related("by")),
-        )
+        Prefetch("replaced_by", Loan.objects.select_related("horn")),
+        Prefetch("accessories", LoanAccessory.objects.select_related("settled_by")),
+        Prefetch("periods", LoanPeriod.objects.select_related("by")),
     )
 
 
 STORY = (
-    StoryPart(_loans, _of_loan),
+    StoryPart(_loans, _of_loan, along=_along),
     StoryPart(lambda: PastLoan.objects.select_related("pupil"), _of_past_loan),
 )

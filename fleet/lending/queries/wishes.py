@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from django.db.models import Count, Q
+from django.db.models import Count, Q, QuerySet
 from django.utils.translation import gettext as _s
 
 from fleet.lending.models import Wish, WishQuerySet
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
+from fleet.register.queries.at_once import AsLists
 
 # Of what is ready so many are named.
 NAMED = 2
 ALIKE = ("build", "wrap", "stands_in")
+SORT = (*ALIKE, "many")
 
 
 class WishOffer(NamedTuple):
@@ -28,53 +30,64 @@ class WishOffer(NamedTuple):
 
 
 def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffer]:
-    """What is ready for each of these. Three queries, of no wish none."""
-    return _offers(wishes, _ready(school, today)) if wishes else []
+    """What is ready for each of these. Two queries, of no wish none."""
+    return _offers(wishes, school, today, _sorts(school, today).values_list(*SORT)) if wishes else []
 
 
-def first_offers(wishes: WishQuerySet, school: School, today: date, most: int) -> list[WishOffer]:
-    """The first of these for which something is ready, with what. Four queries."""
-    ready = _ready(school, today)
-    such = wishes.met_by_any(horn for horn, _ in ready.sorts)
-    certain = wishes.filter(horn__may_be_lent=True).exclude(horn__in=ready.kept)
-    return _offers(list((such | certain)[:most]), ready)
+def sorts_ready(school: School, today: date) -> AsLists:
+    """Which sorts of horns may be lent now, and how many of each."""
+    return AsLists(_sorts(school, today), *SORT)
 
 
-class _Ready(NamedTuple):
-    """The horns that may be lent now, those of them kept for somebody, and of the others how many there are of each
-    sort, each as a horn of it."""
-
-    horns: HornQuerySet
-    kept: list[int]
-    sorts: list[tuple[Horn, int]]
-
-
-def _ready(school: School, today: date) -> _Ready:
-    kept, horns = list(reserved_for(school, today)), Horn.objects.at(school).may_be_lent()
-    counted = horns.exclude(pk__in=kept).order_by().values_list(*ALIKE).annotate(Count("pk"))
-    return _Ready(horns, kept, [(Horn(**dict(zip(ALIKE, sort, strict=True))), many) for *sort, many in counted])
+def first_offers(
+    wishes: WishQuerySet, school: School, today: date, sorts: Iterable[Sequence[Any]], most: int
+) -> list[WishOffer]:
+    """The first of these for which something is ready, with what; `sorts` are those ready. Two queries."""
+    such = wishes.met_by_any(horn for horn, _ in _horns_of(sorts))
+    certain = wishes.filter(horn__may_be_lent=True).exclude(horn__in=_kept(school, today))
+    return _offers(list((such | certain)[:most]), school, today, sorts)
 
 
-def _offers(wishes: Sequence[Wish], ready: _Ready) -> list[WishOffer]:
-    such = [horn for horn, _ in ready.sorts if any(wish.is_met_by(horn) for wish in wishes)]
+def _kept(school: School, today: date) -> QuerySet[Any, Any]:
+    """The keys of the horns that are kept for somebody."""
+    return Wish.objects.at(school).reserved(today).order_by().values("horn")
+
+
+def _ready(school: School, today: date) -> HornQuerySet:
+    """The horns that may be lent now, but for those kept for somebody."""
+    return Horn.objects.at(school).may_be_lent().exclude(pk__in=_kept(school, today))
+
+
+def _sorts(school: School, today: date) -> QuerySet[Any]:
+    found: QuerySet[Any] = _ready(school, today).order_by().values(*ALIKE).annotate(many=Count("pk"))
+    return found
+
+
+def _horns_of(sorts: Iterable[Sequence[Any]]) -> list[tuple[Horn, int]]:
+    """Each sort as a horn of it, and how many there are."""
+    return [(Horn(**dict(zip(ALIKE, sort, strict=True))), many) for *sort, many in sorts]
+
+
+def _offers(wishes: Sequence[Wish], school: School, today: date, sorts: Iterable[Sequence[Any]]) -> list[WishOffer]:
+    ready, alike = _ready(school, today), _horns_of(sorts)
     wanted = Q(pk__in=[wish.horn_id for wish in wishes if wish.horn_id])
-    for horn in such:
-        # Of horns that are alike the first do for all who wait for such a one; any of them may be kept for somebody.
-        alike = ready.horns.filter(**{name: getattr(horn, name) for name in ALIKE}).by_number()
-        wanted |= Q(pk__in=alike.values("pk")[: NAMED + len(ready.kept)])
-    first = list(ready.horns.filter(wanted).exclude(pk__in=ready.kept).by_number())
+    for such in (horn for horn, _ in alike if any(wish.is_met_by(horn) for wish in wishes)):
+        # Of horns that are alike the first do for all who wait for such a one.
+        like_it = ready.filter(**{name: getattr(such, name) for name in ALIKE}).by_number()
+        wanted |= Q(pk__in=like_it.values("pk")[:NAMED])
+    first = list(ready.filter(wanted).by_number())
     told = []
     for wish in wishes:
         found = [horn for horn in first if wish.is_met_by(horn)]
-        count = len(found) if wish.horn_id else sum(many for horn, many in ready.sorts if wish.is_met_by(horn))
+        count = len(found) if wish.horn_id else sum(many for horn, many in alike if wish.is_met_by(horn))
         told.append(WishOffer(wish, found[:NAMED], count))
     return told
 
 
-def in_force(school: School, today: date) -> list[Wish]:
-    """What is waited for and what is kept for somebody, who came first in front. One query."""
+def in_force(school: School, today: date) -> WishQuerySet:
+    """What is waited for and what is kept for somebody, who came first in front."""
     found = Wish.objects.at(school).in_force(today).select_related("pupil", "horn")
-    return list(found.order_by("since", "pk"))
+    return found.order_by("since", "pk")
 
 
 def waiting_for(horn: Horn, wishes: Iterable[Wish]) -> list[Wish]:

@@ -46,7 +46,7 @@ def misfits(
     """As `fleet.signing.queries.fitting.misfits` promises."""
     weights = weights_of(school)
     rows, usual = wanted(school, [pupil for pupil, _ in pairs])
-    wishes = in_force(school, today) if wishes is None else wishes
+    wishes = list(in_force(school, today)) if wishes is None else wishes
     asked_for = _first_asked(wishes)
     found: dict[tuple[int, int], list[str]] = {}
     for pupil, horn in pairs:

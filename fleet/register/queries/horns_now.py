@@ -7,16 +7,18 @@ Where a horn is and whether it may be lent stands on its own row (`Horn.whereabo
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from fleet.ground.refusal import Reason
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
+from fleet.register.queries.at_once import with_rows
 from fleet.register.queries.kept import tellers
 from fleet.register.queries.owing import Owed, Owing
 
@@ -24,7 +26,7 @@ from fleet.register.queries.owing import Owed, Owing
 @dataclass(frozen=True, slots=True)
 class HornNow:
     """What is so about one horn: the horn itself, what is owed about it, what is late first, and the rows that say it,
-    by its code."""
+    by its code, with what else was asked for."""
 
     horn: Horn
     owed: list[Owed] = field(default_factory=list)
@@ -50,22 +52,18 @@ def horn_now(horn: Horn, *, today: date) -> HornNow:
     return horns_now(Horn.objects.filter(pk=horn.pk), school=horn.school, today=today)[horn.pk]
 
 
-def horns_now(horns: HornQuerySet, *, school: School, today: date) -> dict[int, HornNow]:
-    """What is so about these horns of one school, by their keys. One query for the horns, with what is owed about
-    each, and one for each sort of it whose rows are not the horns' own, whether it is one horn or ten thousand."""
-    owed = {
-        _flag(one.code): Exists(one.rows(school, today).filter(**{one.horn: OuterRef("pk")}).order_by())
-        for one in owings().values()
-    }
-    found = {horn.pk: HornNow(horn) for horn in horns.select_related("place", "school").annotate(**owed)}
-    for owing in owings().values():
-        owes = [one.horn for one in found.values() if getattr(one.horn, _flag(owing.code))]
-        for row in owes if owing.is_of_row else owing.about(horns.order_by(), school, today) if owes else ():
-            now = found[owing.key_of(row)]
-            now.owed.append(owing.said(row, today))
-            now.rows.setdefault(owing.code, []).append(row)
-    for one in found.values():
-        one.owed.sort(key=lambda owed: not owed.late)
+def horns_now(
+    horns: HornQuerySet, *, school: School, today: date, beside: Mapping[str, QuerySet[Any]] | None = None
+) -> dict[int, HornNow]:
+    """What is so about these horns of one school, by their keys, with the rows `beside` that hang on each (by
+    `OuterRef`). Two queries, whether it is one horn or ten thousand, and whatever is owed."""
+    asked = {one.code: one.rows(school, today).filter(**{one.horn: OuterRef("pk")}) for one in owings().values()}
+    of_row = {_flag(code): Exists(asked.pop(code).order_by()) for code, one in owings().items() if one.is_of_row}
+    found = {}
+    for horn, rows in with_rows(horns.select_related("place", "school").annotate(**of_row), asked | dict(beside or {})):
+        rows |= {code: [horn] for code in owings() if getattr(horn, _flag(code), False)}
+        owed = [one.said(row, today) for code, one in owings().items() for row in rows.get(code, ())]
+        found[horn.pk] = HornNow(horn, sorted(owed, key=lambda one: not one.late), rows)
     return found
 
 

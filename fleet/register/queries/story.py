@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, NamedTuple, TypeVar
 
-from django.db.models import Exists, Model, OuterRef, QuerySet
+from django.db.models import Model, OuterRef, Prefetch, QuerySet, prefetch_related_objects
 from django.utils.translation import gettext as _s
 
-from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models import Horn
+from fleet.register.queries.at_once import with_rows
 from fleet.register.queries.kept import tellers
 
 Row = TypeVar("Row", bound=Model)
@@ -28,11 +29,13 @@ class StoryLine(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class StoryPart:
-    """Rows of one sort with all that is needed to tell them, their look-up to the horn, and the lines of one."""
+    """Rows of one sort with all that is needed to tell them, their look-up to the horn, and the lines of one. What many
+    rows hang on one is fetched `along`, a query each."""
 
     rows: Callable[[], QuerySet[Any]]
     lines: Callable[[Any], Iterable[StoryLine]]
     horn: str = "horn"
+    along: Callable[[], Iterable[str | Prefetch[Any]]] = tuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,26 +62,24 @@ class Story:
         return sorted([*self.told(), registered], key=lambda line: line.at, reverse=True)
 
 
-def told_of(horns: HornQuerySet) -> HornQuerySet:
-    """The horns, each with what there is to tell of it: their story then takes one query less."""
-    return horns.annotate(**_there(_of_all()))
+def told_of(parts: Iterable[StoryPart] | None = None) -> dict[str, QuerySet[Any]]:
+    """What the story of a horn is told from, by these or all slices, to be read along with the horn itself."""
+    return {f"story {n}": one.rows().filter(**{one.horn: OuterRef("pk")}) for n, one in enumerate(_asked(parts))}
+
+
+def story_from(horn: Horn, rows: Mapping[str, list[Any]], parts: Iterable[StoryPart] | None = None) -> Story:
+    """The horn's story from the rows read along with it. One query for each sort of what hangs on those."""
+    found = [(one, rows[f"story {n}"]) for n, one in enumerate(_asked(parts))]
+    for part, of in found:
+        prefetch_related_objects(of, *part.along())
+    return Story(horn, found)
 
 
 def story_of(horn: Horn, parts: Iterable[StoryPart] | None = None) -> Story:
-    """The horn's story, as these or all slices know it. One query, and one for each that has something to tell."""
-    asked = _of_all() if parts is None else list(parts)
-    has: dict[str, Any] = vars(horn)
-    if parts is not None or "tells_0" not in has:
-        has = dict(Horn.objects.filter(pk=horn.pk).values(**_there(asked)).get())
-    found = [one for n, one in enumerate(asked) if has[f"tells_{n}"]]
-    return Story(horn, [(one, list(one.rows().filter(**{one.horn: horn}))) for one in found])
+    """The horn's story, as these or all slices know it. Two queries, and those of `story_from`."""
+    [(_, rows)] = with_rows(Horn.objects.filter(pk=horn.pk), told_of(parts))
+    return story_from(horn, rows, parts)
 
 
-def _of_all() -> list[StoryPart]:
-    return [one for teller in tellers() for one in teller.STORY]
-
-
-def _there(parts: list[StoryPart]) -> dict[str, Exists]:
-    return {
-        f"tells_{n}": Exists(one.rows().order_by().filter(**{one.horn: OuterRef("pk")})) for n, one in enumerate(parts)
-    }
+def _asked(parts: Iterable[StoryPart] | None) -> list[StoryPart]:
+    return [one for teller in tellers() for one in teller.STORY] if parts is None else list(parts)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import WayOut
@@ -66,25 +67,36 @@ class SheetBatch:
 
 
 def batch_of(one: SheetOut) -> SheetBatch:
-    """All that were printed in one go with this sheet. Two queries."""
+    """All that were printed in one go with this sheet. One query."""
     together = SheetOut.objects.at(one.horn.school).filter(printed_at=one.printed_at, printed_by=one.printed_by_id)
-    return _batches(together)[0]
+    return _batches(_told(together).select_related(*Proposed.SAID_OF, "printed_by", "loan"))[0]
 
 
-def batches_out(school: School) -> list[SheetBatch]:
-    """Those of which a sheet is out, which went home first before the others. Two queries."""
+def with_those_out(school: School) -> SheetOutQuerySet:
+    """The sheets that are out, and those that may have been printed in one go with them."""
     here = SheetOut.objects.at(school)
-    return [one for one in _batches(here.filter(printed_at__in=here.out().values("printed_at"))) if one.out]
+    together = here.filter(printed_at__in=here.out().values("printed_at"))
+    return _told(together).select_related(*Proposed.SAID_OF)
 
 
-def _batches(sheets: SheetOutQuerySet) -> list[SheetBatch]:
-    out, made = set(sheets.out().values_list("pk", flat=True)), []
-    rows = sheets.select_related(*Proposed.SAID_OF, "printed_by", "loan")
-    rows = rows.order_by("printed_at", "printed_by", "pupil__sorted_by", "pk")
-    for _, together in groupby(rows, key=lambda one: (one.printed_at, one.printed_by_id)):
+def batches_out(sheets: Iterable[SheetOut]) -> list[SheetBatch]:
+    """Of the sheets `with_those_out` the batches of which one is out, which went home first before the others. No
+    query."""
+    return [one for one in _batches(sheets) if one.out]
+
+
+def _told(sheets: SheetOutQuerySet) -> SheetOutQuerySet:
+    """Each with whether it is out, batch by batch."""
+    out = Exists(SheetOut.objects.filter(pk=OuterRef("pk")).out())
+    return sheets.annotate(is_out=out).order_by("printed_at", "printed_by", "pupil__sorted_by", "pk")
+
+
+def _batches(sheets: Iterable[SheetOut]) -> list[SheetBatch]:
+    made = []
+    for _, together in groupby(sheets, key=lambda one: (one.printed_at, one.printed_by_id)):
         batch = SheetBatch([], [], [])
         for one in together:
-            part = batch.back if one.loan_id else batch.out if one.pk in out else batch.rest
+            part = batch.back if one.loan_id else batch.out if one.is_out else batch.rest  # type: ignore[attr-defined]
             part.append(one)
         made.append(batch)
     return made

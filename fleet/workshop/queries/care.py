@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -29,6 +30,7 @@ from fleet.ground.due import DaysBetween
 from fleet.people.models import School, User
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.cared import CareDay
+from fleet.register.queries.at_once import with_rows
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import BY_USE, Kind
 from fleet.workshop.models.fitted import fitted, without
@@ -132,19 +134,19 @@ def _played_of_ended(kind: Kind) -> Any:
 
 def care_due(school: School, today: date, most: int | None = None) -> dict[Kind, list[Due]]:
     """What is due by kind of the horns that are here, the first `most` of each. A query for each kind."""
-    return {kind: _dues(school, kind, today, wanting(school, kind, today)[:most]) for kind in kinds_at(school)}
+    found = {kind: wanting(school, kind, today).select_related("place")[:most] for kind in kinds_at(school)}
+    return {kind: _dues(school, kind, today, horns) for kind, horns in found.items()}
 
 
 def first_due(school: School, today: date, most: int) -> list[Due]:
-    """The first few horns in the house that want care, however many there are. One query for each kind."""
-    found: list[Due] = []
-    for kind in kinds_at(school):
-        found += _dues(school, kind, today, wanting(school, kind, today)[: most - len(found)])
-    return found
+    """The first few horns in the house that want care, however many there are. Two queries."""
+    asked = {kind: wanting(school, kind, today).select_related("place")[:most] for kind in kinds_at(school)}
+    [(_, horns)] = with_rows(School.objects.filter(pk=school.pk), asked)
+    return [due for kind, some in horns.items() for due in _dues(school, kind, today, some)][:most]
 
 
-def _dues(school: School, kind: Kind, today: date, horns: HornQuerySet) -> list[Due]:
-    last = ((horn, getattr(horn, LAST[kind])) for horn in horns.select_related("place"))
+def _dues(school: School, kind: Kind, today: date, horns: Iterable[Horn]) -> list[Due]:
+    last = ((horn, getattr(horn, LAST[kind])) for horn in horns)
     return [Due(horn, kind, on, _in_its_days(school, kind, on, today)) for horn, on in last]
 
 

@@ -64,7 +64,7 @@ def _of_care(care: Care) -> Iterator[StoryLine]:
 
 
 STORY = (
-    StoryPart(lambda: ConditionCheck.objects.select_related("by").prefetch_related("findings"), _of_check),
+    StoryPart(lambda: ConditionCheck.objects.select_related("by"), _of_check, along=lambda: ("findings",)),
     StoryPart(lambda: JobStep.objects.select_related("by").order_by("-pk"), _of_step, horn="job__horn"),
     StoryPart(lambda: FaultReport.objects.select_related("by"), _of_report),
     StoryPart(lambda: Care.objects.select_related("by"), _of_care),
