@@ -15,7 +15,7 @@ from fleet.record.models import Act
 from fleet.register.actions.horns import amend_horn
 from fleet.register.actions.labels import keep_label_sheet
 from fleet.register.actions.photographs import add_photograph
-from fleet.register.models import Horn, LabelSheet
+from fleet.register.models import LabelSheet
 from fleet.register.models.numbers import parts_of
 from fleet.register.queries import listing
 from fleet.register.queries.filters import HornFilters

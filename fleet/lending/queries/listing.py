@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 from datetime import date
-from typing import Any
 
 import django_filters
 from django.db.models import prefetch_related_objects
