@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from dataclasses import field as of_class
 from datetime import UTC, datetime
+from decimal import Decimal
 from functools import cached_property
 from typing import Any, Generic, TypeVar
 
@@ -16,10 +19,15 @@ from django.db.models import (
     DateField,
     DateTimeField,
     DecimalField,
+    Field,
+    FloatField,
+    GeneratedField,
     IntegerField,
+    JSONField,
     Model,
     QuerySet,
     Subquery,
+    UUIDField,
 )
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _s
@@ -94,6 +102,30 @@ class HowMany(Subquery):
         super().__init__(rows.order_by().values("pk")[: COUNTED_TO + 1])
 
 
+def moment(told: str | datetime) -> datetime:
+    """SQLite keeps moments by the clock of UTC and does not say so."""
+    read = datetime.fromisoformat(told) if isinstance(told, str) else told
+    return read if read.tzinfo else read.replace(tzinfo=UTC)
+
+
+def reader(field: Field[Any, Any]) -> Callable[[Any], Any] | None:
+    """What makes of an engine's value, or of the same in JSON, what the column holds; None where it is that already.
+
+    A statement in words gives what the engine has: on SQLite a day is text, and true is one.
+    """
+    own = field.output_field if isinstance(field, GeneratedField) else field
+    if isinstance(own, DateTimeField):
+        return moment
+    if isinstance(own, DecimalField):
+        places = Decimal(1).scaleb(-own.decimal_places)
+        return lambda told: Decimal(str(told)).quantize(places)
+    if isinstance(own, JSONField):
+        return lambda told: json.loads(told) if isinstance(told, str) else told
+    if isinstance(own, (BooleanField, DateField, FloatField, UUIDField)):
+        return own.to_python
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class _Part:
     """What makes an instance of a model of some of a statement's values: at which column, which, and what reads it."""
@@ -101,30 +133,20 @@ class _Part:
     model: type[Model]
     # Which value is its key: without one nothing hangs there.
     key: int
-    columns: list[tuple[int, int, Callable[[Any], Any] | None]] = field(default_factory=list)
+    columns: list[tuple[int, int, Callable[[Any], Any] | None]] = of_class(default_factory=list)
 
     def add(self, name: str, at: int) -> None:
         every: Any = self.model._meta.concrete_fields
         own = self.model._meta.pk if name == "pk" else next(one for one in every if one.attname == name)
-        # A statement in words gives what the engine has: on SQLite a day is text, and true is one.
-        read = own.to_python if isinstance(own, (BooleanField, DateField, DecimalField)) else None
-        if isinstance(own, DateTimeField):
-            read = _moment
-        self.columns.append((every.index(own), at, read))
+        self.columns.append((every.index(own), at, reader(own)))
 
     def made(self, values: Sequence[Any]) -> Any:
         if values[self.key] is None:
             return None
         fields: list[Any] = [DEFERRED] * len(self.model._meta.concrete_fields)
         for column, at, read in self.columns:
-            fields[column] = read(values[at]) if read else values[at]
+            fields[column] = read(value) if read and (value := values[at]) is not None else values[at]
         return self.model.from_db(DEFAULT_DB_ALIAS, (), fields)
-
-
-def _moment(value: str | datetime | None) -> datetime | None:
-    """SQLite keeps moments by the clock of UTC and does not say so."""
-    read = datetime.fromisoformat(value) if isinstance(value, str) else value
-    return read.replace(tzinfo=UTC) if read is not None and read.tzinfo is None else read
 
 
 class ByKey(Generic[Found]):

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from allauth.mfa.models import Authenticator
 from django.conf import settings
 from django.db.models import PROTECT, ManyToOneRel, Q
 from django.http import HttpRequest
-from django.utils import timezone
 
 from fleet.ground.access import DOORS, HEADS, Door, Reach, Role
 from fleet.ground.addresses import address
+from fleet.ground.paging import moment
 from fleet.ground.refusal import WayOut
 from fleet.people.models import School, User
 from fleet.people.queries.proof import session_ends
@@ -90,9 +90,7 @@ def seat_of(user: User, slug: str) -> Seat | None:
         return None
     role, waits = Role(found.role), None
     if role in HEADS and not found.guarded:
-        # SQLite keeps moments by the clock of UTC and does not say so.
-        since = found.since if timezone.is_aware(found.since) else found.since.replace(tzinfo=UTC)
-        waits = since + timedelta(days=found.second_step_days)
+        waits = moment(found.since) + timedelta(days=found.second_step_days)
     several, family = bool(found.several), bool(found.family)
     return Seat(user=user, school=found, role=role, several=several, family=family, second_step_from=waits)
 

@@ -7,9 +7,7 @@ what is fetched along, and never asks for more than keys, so it costs as much fo
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
-from datetime import UTC, datetime
-from decimal import Decimal
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, TypeVar
 
@@ -17,20 +15,15 @@ from django.db import DEFAULT_DB_ALIAS, connection
 from django.db.models import (
     BinaryField,
     BooleanField,
-    DateField,
-    DateTimeField,
-    DecimalField,
-    Field,
-    FloatField,
     Func,
-    GeneratedField,
     JSONField,
     Model,
     QuerySet,
     Subquery,
-    UUIDField,
 )
 from django.db.models.expressions import RawSQL
+
+from fleet.ground.paging import reader
 
 Name = TypeVar("Name", bound=Hashable)
 Row = TypeVar("Row", bound=Model)
@@ -82,12 +75,12 @@ def read(asked: Mapping[Name, tuple[QuerySet[Any], Found | None]]) -> dict[Name,
 
 def _annotated(rows: QuerySet[Any], found: Found, by_key: Mapping[Any, Any]) -> Iterator[Any]:
     """The rows in the order in which they were found, each with what was told of it then."""
-    readers = [(name, _reader(one.output_field)) for name, one in rows.query.annotations.items()]
+    readers = [(name, reader(one.output_field)) for name, one in rows.query.annotations.items()]
     for key, *values in found:
         # What was taken away between the two statements is not there any more.
         if row := by_key.get(key):
-            for (name, reader), value in zip(readers, values, strict=True):
-                setattr(row, name, reader(value) if reader and value is not None else value)
+            for (name, read_as), value in zip(readers, values, strict=True):
+                setattr(row, name, read_as(value) if read_as and value is not None else value)
             yield row
 
 
@@ -140,16 +133,16 @@ class _Held:
         fields = [one for one in model._meta.concrete_fields if not isinstance(one, BinaryField)]
         self._names = [one.attname for one in fields]
         self._key = fields.index(model._meta.pk)
-        self._readers = [(at, reader) for at, one in enumerate(fields) if (reader := _reader(one))]
+        self._readers = [(at, read_as) for at, one in enumerate(fields) if (read_as := reader(one))]
         self.columns = [f"{path}__{name}" if path else name for name in self._names]
 
     def made(self, values: Sequence[Any]) -> Any:
         if values[self._key] is None:
             return None
         row = list(values)
-        for at, reader in self._readers:
+        for at, read_as in self._readers:
             if row[at] is not None:
-                row[at] = reader(row[at])
+                row[at] = read_as(row[at])
         return self._model.from_db(DEFAULT_DB_ALIAS, self._names, row)
 
 
@@ -190,25 +183,3 @@ def _related(model: type[Model], path: str) -> type[Model]:
         assert field.concrete, f"{path} is no foreign key"
         model = field.related_model
     return model
-
-
-def _reader(field: Field[Any, Any]) -> Callable[[Any], Any] | None:
-    """What makes of JSON what the column holds, None where it is that already."""
-    own = field.output_field if isinstance(field, GeneratedField) else field
-    if isinstance(own, DateTimeField):
-        return _moment
-    if isinstance(own, DecimalField):
-        places = Decimal(1).scaleb(-own.decimal_places)
-        return lambda told: Decimal(str(told)).quantize(places)
-    if isinstance(own, JSONField):
-        # SQLite keeps it as text.
-        return lambda told: json.loads(told) if isinstance(told, str) else told
-    if isinstance(own, (BooleanField, DateField, FloatField, UUIDField)):
-        return own.to_python
-    return None
-
-
-def _moment(told: str) -> datetime:
-    """SQLite gives it without its zone, which is UTC."""
-    moment = datetime.fromisoformat(told)
-    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
