@@ -9,6 +9,7 @@ from dataclasses import field as of_class
 from datetime import UTC, datetime
 from decimal import Decimal
 from functools import cached_property
+from itertools import chain
 from typing import Any, Generic, TypeVar
 
 from django.core.exceptions import EmptyResultSet
@@ -37,6 +38,7 @@ PAGE = 25
 # Further on nobody leafs: the database would count its way there row by row, longer the more there are. The search,
 # the filters and the other order lead to what lies behind.
 LAST_PAGE = 400
+Statement = tuple[str, tuple[Any, ...]]
 Row = TypeVar("Row")
 Found = TypeVar("Found", bound=Model)
 
@@ -150,36 +152,39 @@ class _Part:
 
 
 class ByKey(Generic[Found]):
-    """Rows of a queryset by their keys, or by another column `by`, in the queryset's order. They hold the columns named
+    """Rows of a queryset by their keys, or by other columns `by`, in the queryset's order. They hold the columns named
     and what is annotated, and no others; `horn__number` stands on the row's horn.
 
     The statement is put together once for each number of keys: that takes ten times as long as to run it.
     """
 
-    def __init__(self, rows: QuerySet[Found], *columns: str, by: str = "pk") -> None:
+    def __init__(self, rows: QuerySet[Found], *columns: str, by: Sequence[str] = ("pk",)) -> None:
         self._rows, self._by = rows, by
         self._related = list(dict.fromkeys(name.partition("__")[0] for name in columns if "__" in name))
         self._annotated = list(rows.query.annotations)
         keys = [f"{name}_id" for name in self._related]
         self._names = list(dict.fromkeys(["pk", *keys, *columns, *self._annotated]))
-        self._kept: dict[int, tuple[str, tuple[Any, ...]]] = {}
+        self._kept: dict[tuple[int, ...], Statement] = {}
 
-    def __call__(self, keys: Sequence[Any]) -> list[Found]:
-        """One query, or none."""
-        if not keys:
+    def __call__(self, *keys: Sequence[Any]) -> list[Found]:
+        """Of each column of `by` its keys. One query, or none."""
+        many = tuple(map(len, keys))
+        if not all(many):
             return []
-        if len(keys) not in self._kept:
-            self._kept[len(keys)] = self._put_together(len(keys))
-        sql, before = self._kept[len(keys)]
+        if many not in self._kept:
+            self._kept[many] = self._put_together(many)
+        sql, before = self._kept[many]
         with connection.cursor() as cursor:
-            cursor.execute(sql, [*before, *keys])
+            cursor.execute(sql, [*before, *chain(*keys)])
             return [self._made(values) for values in cursor.fetchall()]
 
-    def _put_together(self, many: int) -> tuple[str, tuple[Any, ...]]:
+    def _put_together(self, many: tuple[int, ...]) -> Statement:
         """The statement, and what it is given before the keys, which come last."""
-        asked = self._rows.filter(**{f"{self._by}__in": range(many)}).values_list(*self._names)
-        sql, given = asked.query.sql_with_params()
-        return sql, given[:-many]
+        asked = self._rows
+        for column, count in zip(self._by, many, strict=True):
+            asked = asked.filter(**{f"{column}__in": range(count)})
+        sql, given = asked.values_list(*self._names).query.sql_with_params()
+        return sql, given[: -sum(many)]
 
     @cached_property
     def _parts(self) -> dict[str, _Part]:
@@ -205,7 +210,6 @@ class ByKey(Generic[Found]):
         return row
 
 
-Statement = tuple[str, tuple[Any, ...]]
 _KEPT: dict[Hashable, Statement] = {}
 MOST_KEPT = 4000
 

@@ -26,8 +26,8 @@ from fleet.signing.queries.fitting import Misfit, misfits
 EARLIER = 5
 # What the list of pupils shows of each, of who answers for them, of what they have.
 _LISTED = ByKey(Pupil.objects.order_by(), "name", "year", "group")
-_ANSWERING = ByKey(Pupil.guardians.through.objects.order_by("pk"), "pupil_id", "guardian__name", by="pupil")
-_OUT = ByKey(Loan.objects.open(), "pupil_id", "due_on", "returned_on", "horn__number", "horn__noted_back", by="pupil")
+_ANSWERING = ByKey(Pupil.guardians.through.objects.order_by("pk"), "pupil_id", "guardian__name", by=["pupil"])
+_OUT = ByKey(Loan.objects.open(), "pupil_id", "due_on", "returned_on", "horn__number", "horn__noted_back", by=["pupil"])
 
 
 def listed(keys: Sequence[int]) -> list[Any]:

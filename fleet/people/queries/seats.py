@@ -8,14 +8,14 @@ from typing import Any
 
 from allauth.mfa.models import Authenticator
 from django.conf import settings
-from django.db.models import PROTECT, ManyToOneRel, Q
+from django.db.models import PROTECT, Exists, ManyToOneRel, OuterRef, Q
 from django.http import HttpRequest
 
 from fleet.ground.access import DOORS, HEADS, Door, Reach, Role
 from fleet.ground.addresses import address
-from fleet.ground.paging import moment
+from fleet.ground.paging import ByKey
 from fleet.ground.refusal import WayOut
-from fleet.people.models import School, User
+from fleet.people.models import Guardian, Post, School, User
 from fleet.people.queries.proof import session_ends
 
 
@@ -73,26 +73,30 @@ class May:
 
 # What guards an account beside password and mailbox.
 SECOND_STEPS = [Authenticator.Type.TOTP.value, Authenticator.Type.WEBAUTHN.value]
-# Written by hand: each request asks it, and having it put together from words takes four times as long as asking.
-_SEAT = """SELECT school.*, post.role, post.since,
-  EXISTS(SELECT 1 FROM people_post other WHERE other.user_id = post.user_id AND other.id <> post.id) AS several,
-  EXISTS(SELECT 1 FROM people_guardian family WHERE family.user_id = post.user_id) AS family,
-  EXISTS(SELECT 1 FROM mfa_authenticator step WHERE step.user_id = post.user_id AND step.type IN (%s, %s)) AS guarded
-FROM people_post post JOIN people_school school ON school.id = post.school_id
-WHERE post.user_id = %s AND school.slug = %s
-"""
+_BESIDE = Post.objects.filter(user=OuterRef("user"))
+_FAMILY = Guardian.objects.filter(user=OuterRef("user"))
+_STEPS = Authenticator.objects.filter(user=OuterRef("user"), type__in=SECOND_STEPS)
+# Each request asks it.
+_POSTS = ByKey(
+    Post.objects.annotate(
+        several=Exists(_BESIDE.exclude(pk=OuterRef("pk"))), family=Exists(_FAMILY), guarded=Exists(_STEPS)
+    ),
+    *("role", "since"),
+    *(f"school__{field.attname}" for field in School._meta.concrete_fields),
+    by=("user", "school__slug"),
+)
 
 
 def seat_of(user: User, slug: str) -> Seat | None:
     """The person's seat at a school, or None for a stranger. One query."""
-    found: Any = next(iter(School.objects.raw(_SEAT, [*SECOND_STEPS, user.pk, slug])), None)
-    if found is None:
+    post: Any = next(iter(_POSTS([user.pk], [slug])), None)
+    if post is None:
         return None
-    role, waits = Role(found.role), None
-    if role in HEADS and not found.guarded:
-        waits = moment(found.since) + timedelta(days=found.second_step_days)
-    several, family = bool(found.several), bool(found.family)
-    return Seat(user=user, school=found, role=role, several=several, family=family, second_step_from=waits)
+    role, waits = Role(post.role), None
+    if role in HEADS and not post.guarded:
+        waits = post.since + timedelta(days=post.school.second_step_days)
+    several, family = bool(post.several), bool(post.family)
+    return Seat(user=user, school=post.school, role=role, several=several, family=family, second_step_from=waits)
 
 
 def others_who_may(seat: Seat, view_name: str) -> list[User]:
