@@ -24,7 +24,7 @@ def test_the_list_takes_as_many_queries_for_three_as_for_one(client, lending, mo
         make.wish(make.pupil(lending.school), lending.teacher)
         make.check(make.horn(lending.school, build="single-f", stands_in="F"), lending.teacher)
     client.get(f"/s/{lending.school.slug}/loans/wishes/")
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(12):
         client.get(f"/s/{lending.school.slug}/loans/wishes/")
 
 
