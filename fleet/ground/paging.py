@@ -239,6 +239,10 @@ def _numbers(sql: str, given: Sequence[Any]) -> list[int]:
         return [number for (number,) in cursor.fetchall()]
 
 
+def _how_many(sql: str, given: Sequence[Any]) -> int:
+    return _numbers(f"SELECT count(*) FROM ({sql} LIMIT {COUNTED_TO + 1}) AS every", given)[0] if sql else 0  # noqa: S608
+
+
 def one_page(
     found: Callable[[], QuerySet[Found]],
     shown: Callable[[list[int]], Iterable[Found]],
@@ -247,18 +251,21 @@ def one_page(
     number: int,
     many: int | None = None,
     like: Hashable = None,
+    counted_as: Callable[[], QuerySet[Any]] | None = None,
 ) -> OnePage[Found]:
     """Page `number` (from 1; one past the end becomes the last) of what was found, in an order that ends in the key.
 
     `shown` gives the rows of some keys, in any order; `many` is how many were found, counted to 1,001, where that is
-    known; `like` as in `statement`, for a list asked for again and again.
+    known; `like` as in `statement`, for a list asked for again and again; `counted_as` gives as many rows as were
+    found, along an index that says it alone.
 
     Three queries, however many there are: how many, up to 1,001, along the index that covers filter and order; the keys
     of the page; the rows by key. All at once would cost SQLite a table of its own for each part.
     """
     sql, given = statement(lambda: found().order_by(*order).values_list("pk"), like)
     if many is None:
-        (many,) = _numbers(f"SELECT count(*) FROM ({sql} LIMIT {COUNTED_TO + 1}) AS every", given) if sql else (0,)  # noqa: S608
+        as_many = statement(lambda: counted_as().values_list("pk"), ("counted", like)) if counted_as else (sql, given)
+        many = _how_many(*as_many)
     if not (more := many > COUNTED_TO):
         number = max(1, min(number, -(-many // PAGE)))
     start = (number - 1) * PAGE

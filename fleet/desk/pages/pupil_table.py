@@ -38,12 +38,15 @@ class PupilsAndHorns(PupilTable):
 
     @classmethod
     def _page_of(cls, school: School, words: str, *, sort: str, number: int) -> OnePage[Pupil]:
+        pupils = Pupil.objects.at(school)
         return one_page(
-            lambda: Pupil.objects.at(school).listed(words),
+            lambda: pupils.listed(words),
             listed,
             order=cls.in_order(sort),
             number=number,
             like=None if words else ("pupils", school.pk, sort),
+            # The index of classes leaves out who has left, as the list does.
+            counted_as=None if words else lambda: pupils.listed("").order_by("group"),
         )
 
     def render_horn(self, record: Any) -> SafeString:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from datetime import date
 
 import django_filters
@@ -15,6 +15,7 @@ from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
 from fleet.people.models.searched import having, words_of
+from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.numbers import numbered
 
 EMPTY = {
@@ -68,9 +69,13 @@ class LoanFilters(NarrowedBy):
     def like(self, sort: str) -> Hashable:
         """What tells the list in that order apart from every other, where neither words nor the day narrow it."""
         self.form.is_valid()
-        said = self.form.cleaned_data
-        state = said.get("state", "")
-        return None if said.get("q") or state in {"overdue", "soon"} else ("loans", self.school.pk, state, sort)
+        narrowed = self.form.cleaned_data.get("q") or self.which in {"overdue", "soon"}
+        return None if narrowed else ("loans", self.school.pk, self.which, sort)
+
+    @property
+    def which(self) -> str:
+        self.form.is_valid()
+        return str(self.form.cleaned_data.get("state", ""))
 
 
 def loans_asked(said: QueryDict, school: School, today: date) -> LoanFilters:
@@ -102,12 +107,25 @@ def in_order(sort: str) -> list[str]:
     return [f"{sign}{column}" for column in (*SORTS[sort.removeprefix("-")], "pk")]
 
 
+def _out_at(school: School) -> Callable[[], HornQuerySet]:
+    """As many horns as there are open loans: each keeps the day its loan is due, by which they stand in order."""
+    return lambda: Horn.objects.at(school).filter(due_on__isnull=False).order_by("due_on")
+
+
 def page_of(filters: LoanFilters, *, sort: str, number: int) -> OnePage[Loan]:
     """Page `number` (from 1; one past the end becomes the last) in the order of a sort such as `-due_on`.
 
     Three queries, and one more where any ended.
     """
-    page = one_page(lambda: filters.qs, _SHOWN, order=in_order(sort), number=number, like=filters.like(sort))
+    like = filters.like(sort)
+    page = one_page(
+        lambda: filters.qs,
+        _SHOWN,
+        order=in_order(sort),
+        number=number,
+        like=like,
+        counted_as=_out_at(filters.school) if like and filters.which == "open" else None,
+    )
     # Only those that ended can be. Joined to, SQLite reads every loan for each row: almost none stands in a place.
     prefetch_related_objects([row for row in page.rows if row.returned_on], "replaced_by")
     return page
