@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 from django.utils.safestring import SafeString
@@ -32,7 +32,7 @@ class PupilsAndHorns(PupilTable):
 
     def __init__(self, school: School, words: str, *, today: date) -> None:
         self.today, self._horn = today, address_of("desk:horn", school.slug)
-        self._until = _s("until %(day)s")
+        self._until, self._short = _s("until %(day)s"), cache(short_day)
         rows = RowsInPages(partial(self._page_of, school, words), usual="name")
         super().__init__(rows, school=school.slug, order_by="name")
 
@@ -55,7 +55,7 @@ class PupilsAndHorns(PupilTable):
                 '<a href="{}">{}</a> <span class="quiet">{}</span> {}',
                 self._horn(loan.horn_id),
                 loan.horn,
-                self._until % {"day": short_day(loan.due_on, self.today)},
+                self._until % {"day": self._short(loan.due_on, self.today)},
                 overdue(loan.due(self.today)),
             )
             for loan in record.has_now

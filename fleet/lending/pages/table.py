@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 from django.db.models import QuerySet
@@ -17,6 +17,7 @@ from fleet.ground.wording import day, short_day
 from fleet.lending.models import Charge, Ended, Loan
 from fleet.lending.queries.listing import LoanFilters, page_of
 from fleet.people.models import School
+from fleet.register.models.kinds import kind_in_words
 
 
 class LoanTable(ListTable):
@@ -33,6 +34,8 @@ class LoanTable(ListTable):
 
     def __init__(self, filters: LoanFilters, *, usual: str, **kwargs: Any) -> None:
         school, self.today = filters.school, filters.today
+        # Said once a page, and not for every row.
+        self._day, self._short, self._kind = cache(day), cache(short_day), cache(kind_in_words)
         self._loan, self._horn = address_of("loans:loan", school.slug), address_of("desk:horn", school.slug)
         super().__init__(RowsInPages(partial(page_of, filters), usual=usual), order_by=usual, **kwargs)
 
@@ -42,18 +45,20 @@ class LoanTable(ListTable):
 
     def render_horn(self, record: Loan) -> str:
         horn = record.horn
-        return drawn('<a href="{}">{}</a> <span class="quiet">{}</span>', self._horn(horn.pk), horn, horn.kind)
+        return drawn(
+            '<a href="{}">{}</a> <span class="quiet">{}</span>', self._horn(horn.pk), horn, self._kind(horn.build)
+        )
 
     def render_issued_on(self, record: Loan) -> str:
-        return day(record.issued_on)
+        return self._day(record.issued_on)
 
     def render_due_on(self, record: Loan) -> str:
-        return drawn("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))
+        return drawn("{} {}", self._short(record.due_on, self.today), overdue(record.due(self.today)))
 
     def render_returned_on(self, record: Loan) -> str:
         if record.returned_on is None:
             return "–"
-        ended = day(record.returned_on)
+        ended = self._day(record.returned_on)
         if record.ended_as is Ended.LOST:
             return drawn("{} {}", ended, badge("stop", "!", _s("lost")))
         if record.ended_as is Ended.SWAPPED:
