@@ -104,7 +104,7 @@ class HowMany(Subquery):
         super().__init__(rows.order_by().values("pk")[: COUNTED_TO + 1])
 
 
-def moment(told: str | datetime) -> datetime:
+def _moment(told: str | datetime) -> datetime:
     """SQLite keeps moments by the clock of UTC and does not say so."""
     read = datetime.fromisoformat(told) if isinstance(told, str) else told
     return read if read.tzinfo else read.replace(tzinfo=UTC)
@@ -117,7 +117,7 @@ def reader(field: Field[Any, Any]) -> Callable[[Any], Any] | None:
     """
     own = field.output_field if isinstance(field, GeneratedField) else field
     if isinstance(own, DateTimeField):
-        return moment
+        return _moment
     if isinstance(own, DecimalField):
         places = Decimal(1).scaleb(-own.decimal_places)
         return lambda told: Decimal(str(told)).quantize(places)
@@ -129,7 +129,7 @@ def reader(field: Field[Any, Any]) -> Callable[[Any], Any] | None:
 
 
 @dataclass(frozen=True, slots=True)
-class _Part:
+class RowOf:
     """What makes an instance of a model of some of a statement's values: at which column, which, and what reads it."""
 
     model: type[Model]
@@ -187,13 +187,13 @@ class ByKey(Generic[Found]):
         return sql, given[: -sum(many)]
 
     @cached_property
-    def _parts(self) -> dict[str, _Part]:
+    def _parts(self) -> dict[str, RowOf]:
         """By relation, "" for the row itself."""
         own = self._rows.model
-        parts = {"": _Part(own, 0)}
+        parts = {"": RowOf(own, 0)}
         for name in self._related:
             related: Any = own._meta.get_field(name).related_model
-            parts[name] = _Part(related, at := self._names.index(f"{name}_id"))
+            parts[name] = RowOf(related, at := self._names.index(f"{name}_id"))
             parts[name].add("pk", at)
         for at, name in enumerate(self._names):
             relation, _, column = name.rpartition("__")
@@ -264,7 +264,11 @@ def one_page(
     """
     sql, given = statement(lambda: found().order_by(*order).values_list("pk"), like)
     if many is None:
-        as_many = statement(lambda: counted_as().values_list("pk"), ("counted", like)) if counted_as else (sql, given)
+        as_many = (
+            statement(lambda: counted_as().values_list("pk"), like and ("counted", like))
+            if counted_as
+            else (sql, given)
+        )
         many = _how_many(*as_many)
     if not (more := many > COUNTED_TO):
         number = max(1, min(number, -(-many // PAGE)))

@@ -149,3 +149,13 @@ def test_what_is_kept_is_forgotten_before_it_fills_the_memory(monkeypatch, db):
 
     assert paging.statement(Pupil.objects.none, "c") == ("", ())
     assert [*paging._KEPT] == ["c"]
+
+
+def test_what_a_list_is_counted_as_is_kept_for_no_other_list(lending):
+    make.loan(make.horn(lending.school), make.pupil(lending.school), lending.teacher)
+    loans = Loan.objects.at(lending.school)
+
+    def total(rows):
+        return one_page(lambda: rows, LOANS, order=["pk"], number=1, counted_as=lambda: rows).total
+
+    assert (total(loans.open()), total(loans.ended())) == (1, 0)

@@ -11,7 +11,7 @@ from collections.abc import Hashable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, TypeVar
 
-from django.db import DEFAULT_DB_ALIAS, connection
+from django.db import connection
 from django.db.models import (
     BinaryField,
     BooleanField,
@@ -23,7 +23,7 @@ from django.db.models import (
 )
 from django.db.models.expressions import RawSQL
 
-from fleet.ground.paging import reader
+from fleet.ground.paging import RowOf, reader
 
 Name = TypeVar("Name", bound=Hashable)
 Row = TypeVar("Row", bound=Model)
@@ -125,25 +125,17 @@ class _Sort:
 
 
 class _Held:
-    """One row of several that are read as one: at which path it hangs, its columns, and what makes them of JSON."""
+    """One row of several that are read as one: at which path it hangs, its columns, and what makes it of JSON."""
 
     def __init__(self, path: str, model: type[Model]) -> None:
-        self.path, self._model = path, model
+        self.path = path
         self.hangs_on, _, self.name = path.rpartition("__")
-        fields = [one for one in model._meta.concrete_fields if not isinstance(one, BinaryField)]
-        self._names = [one.attname for one in fields]
-        self._key = fields.index(model._meta.pk)
-        self._readers = [(at, read_as) for at, one in enumerate(fields) if (read_as := reader(one))]
-        self.columns = [f"{path}__{name}" if path else name for name in self._names]
-
-    def made(self, values: Sequence[Any]) -> Any:
-        if values[self._key] is None:
-            return None
-        row = list(values)
-        for at, read_as in self._readers:
-            if row[at] is not None:
-                row[at] = read_as(row[at])
-        return self._model.from_db(DEFAULT_DB_ALIAS, self._names, row)
+        names = [one.attname for one in model._meta.concrete_fields if not isinstance(one, BinaryField)]
+        self.columns = [f"{path}__{name}" if path else name for name in names]
+        row = RowOf(model, names.index(model._meta.pk.attname))
+        for at, name in enumerate(names):
+            row.add(name, at)
+        self.made = row.made
 
 
 def _array(*values: Any) -> Func:
