@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
+from django.utils.translation import gettext as _s
+
 from fleet.ground.addresses import address
 
 
@@ -20,6 +22,11 @@ class WayOut:
     def address(self, school: str) -> str:
         """The page's address at the school of that slug."""
         return address(self.page, school, *self.args) + (f"?{urlencode(self.query)}" if self.query else "")
+
+    @property
+    def for_others(self) -> str:
+        """What to say to somebody who may not do there what is to be done."""
+        return _s("Ask somebody who may do this: %(deed)s.") % {"deed": self.label}
 
 
 @dataclass(frozen=True, slots=True)

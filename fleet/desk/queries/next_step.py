@@ -81,5 +81,5 @@ def _step(seat: Seat, code: str, why: str, way: WayOut | None) -> NextStep:
         return NextStep(code, why, way.label, address)
     # They may hold it in their hands, and the page would leave them at that.
     if way and code in BEFORE_ALL:
-        why = in_a_row(why, _s("Ask somebody who may do this: %(deed)s.") % {"deed": way.label})
+        why = in_a_row(why, way.for_others)
     return NextStep(code, why)
