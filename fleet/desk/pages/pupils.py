@@ -14,7 +14,7 @@ from django_tables2 import RequestConfig
 
 from fleet.desk.pages.pupil_table import PupilsAndHorns
 from fleet.desk.queries.pupils import page_of
-from fleet.ground.addresses import origin_of, way_back
+from fleet.ground.addresses import origin_of, searched_for, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.tables import as_typed
 from fleet.ground.wording import day, in_a_row
@@ -43,7 +43,7 @@ from fleet.signing.actions.putting_before import take_off
 @as_typed
 def pupils(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
-    words = request.GET.get("q", "")[:80].replace("\0", "")
+    words = searched_for(request)
     today = timezone.localdate(request.now)
     table = PupilsAndHorns(school, words, today=today)
     RequestConfig(request).configure(table)
