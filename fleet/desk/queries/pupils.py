@@ -67,11 +67,11 @@ def page_of(pupil: Pupil, today: date) -> PupilPage:
     has_now = [loan for loan in loans if loan.is_open]
     ended = sorted((loan for loan in loans if not loan.is_open), key=lambda loan: (loan.returned_on, loan.pk))[::-1]
     # Where horns in hand are looked at, what all wait for is needed; else what this pupil does.
-    wishes = in_force(pupil.school, today) if has_now else pupil.wishes.in_force(today).select_related("horn")
+    wishes = list(in_force(pupil.school, today) if has_now else pupil.wishes.in_force(today).select_related("horn"))
     row = wanted(pupil.school, [pupil])[0][pupil.pk]
     compact = row.needs_compact
     narrowed = {"ready": "yes", "stands_in": row.stand, "wrap": Horn.Wrap.COMPACT if compact else ""}
-    against = misfits(pupil.school, [(pupil, loan.horn) for loan in has_now], today=today, wishes=[*wishes])
+    against = misfits(pupil.school, [(pupil, loan.horn) for loan in has_now], today=today, wishes=wishes)
     return PupilPage(
         has_now=has_now,
         against=[(loan.horn, said) for loan in has_now if (said := against.get((pupil.pk, loan.horn_id)))],

@@ -68,12 +68,12 @@ class LoanFilters(NarrowedBy):
 
     def like(self, sort: str) -> Hashable:
         """What tells the list in that order apart from every other, where neither words nor the day narrow it."""
-        self.form.is_valid()
-        narrowed = self.form.cleaned_data.get("q") or self.which in {"overdue", "soon"}
+        narrowed = self.which in {"overdue", "soon"} or self.form.cleaned_data.get("q")
         return None if narrowed else ("loans", self.school.pk, self.which, sort)
 
     @property
     def which(self) -> str:
+        """The state asked for, "" for all."""
         self.form.is_valid()
         return str(self.form.cleaned_data.get("state", ""))
 

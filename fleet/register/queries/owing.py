@@ -11,7 +11,6 @@ from django.db.models import QuerySet
 
 from fleet.ground.refusal import WayOut
 from fleet.people.models import School
-from fleet.register.models import HornQuerySet
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +58,6 @@ class Owing:
         for name in self.horn.split("__"):
             row = getattr(row, name)
         return int(row)
-
-    def about(self, horns: HornQuerySet, school: School, today: date) -> QuerySet[Any]:
-        """Those of the rows that say it about these horns."""
-        return self.rows(school, today).filter(**{f"{self.horn}__in": horns})
 
     def horns(self, school: School, today: date) -> QuerySet[Any]:
         """The keys of the school's horns about which it is owed."""
