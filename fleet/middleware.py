@@ -169,6 +169,7 @@ class Doors:
         request.seat = seat  # type: ignore[attr-defined]
         # Its days begin and end by its own clock.
         timezone.activate(seat.school.zone)
+        request.today = timezone.localdate(request.now)  # type: ignore[attr-defined]
         speech = speech_of_staff(seat.user, seat.school)
         if len(speech.offered) > 1 and name not in STAY_ENGLISH:
             request.speech = speech  # type: ignore[attr-defined]

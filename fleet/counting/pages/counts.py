@@ -8,7 +8,6 @@ from typing import Any
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.counting.actions import counts as counts_actions
@@ -27,7 +26,7 @@ PER_PAGE = 25
 def counts(request: SeatedRequest) -> HttpResponse:
     found = Count.objects.at(request.seat.school).select_related("started_by", "signed_by")
     page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))
-    today = timezone.localdate(request.now)
+    today = request.today
     rows = [(one, one.days_open(today) if one.is_open else None, one.has_grown_old(today)) for one in page]
     return render(request, "counting/counts.html", {"page": page, "rows": rows})
 
@@ -87,12 +86,11 @@ def _open(request: SeatedRequest, count: Count) -> dict[str, Any]:
     """The places to count at; a label that was scanned before its reader said where they stand goes with each."""
     code = request.GET.get("label", "")
     scanned = Horn.objects.at(request.seat.school).filter(label_code=code.upper()).first() if code else None
-    today = timezone.localdate(request.now)
     return {
         "count": count,
         "shelves": shelves.shelves(count),
         "scanned": scanned,
-        "days": count.days_open(today) if count.has_grown_old(today) else None,
+        "days": count.days_open(request.today) if count.has_grown_old(request.today) else None,
     }
 
 

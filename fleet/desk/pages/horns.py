@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 
 from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, told_beside
 from fleet.desk.queries.next_step import steps
@@ -23,7 +22,7 @@ NEWEST = 4
 
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     shown = page_of(Horn.objects.at(school).filter(pk=pk), request.seat, today)
     if shown is None:
         raise Http404

@@ -7,7 +7,6 @@ from datetime import date
 import django_tables2 as tables
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _s
 
@@ -57,8 +56,7 @@ def _named(end: date) -> str:
 
 
 def picture(request: SeatedRequest) -> HttpResponse:
-    today = timezone.localdate(request.now)
-    school = request.seat.school
+    school, today = request.seat.school, request.today
     told = figures_asked(request)
     shown = [
         (

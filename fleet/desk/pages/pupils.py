@@ -44,8 +44,7 @@ from fleet.signing.actions.putting_before import take_off
 def pupils(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     words = searched_for(request)
-    today = timezone.localdate(request.now)
-    table = PupilsAndHorns(school, words, today=today)
+    table = PupilsAndHorns(school, words, today=request.today)
     RequestConfig(request).configure(table)
     return render(request, "people/pupils.html", {"table": table, "page": table.data.page, "q": words})
 
@@ -54,7 +53,7 @@ def pupil(request: SeatedRequest, pk: int) -> HttpResponse:
     seat = request.seat
     shown = get_object_or_404(Pupil.objects.at(seat.school).select_related("school__matching_rules"), pk=pk)
     note_opening(request, pupil=shown)
-    page = page_of(shown, timezone.localdate(request.now))
+    page = page_of(shown, request.today)
     owed = [(one, seat.way(one.way)) for one in page.owed]
     return render(request, "people/pupil.html", {"pupil": shown, "page": page, "owed": owed})
 

@@ -185,7 +185,7 @@ def pupils_out(request: SeatedRequest) -> HttpResponseBase:
 
 
 def loans_out(request: SeatedRequest) -> HttpResponseBase:
-    filters = loans_asked(request.GET, request.seat.school, timezone.localdate(request.now))
+    filters = loans_asked(request.GET, request.seat.school, request.today)
     note_opening(request)
     order = loans_in_order(sort_of(str(request.GET.get("sort", "")), state=str(filters.data["state"])))
     rows = filters.qs.select_related("horn", "pupil", "guardian", "replaced_by").order_by(*order)
@@ -212,7 +212,7 @@ def charges_out(request: SeatedRequest) -> HttpResponseBase:
 
 def jobs_out(request: SeatedRequest) -> HttpResponseBase:
     """Repair jobs as the bench shows them: open ones in their turn, closed ones the newest first."""
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     state, technician = BenchFilter(request.GET).asked(request.user)
     jobs = RepairJob.objects.at(school).select_related("horn__place", "technician").prefetch_related("findings")
     rows: Iterable[RepairJob]
@@ -243,5 +243,5 @@ def _answer(request: SeatedRequest, name: str, columns: Iterable[Out], rows: Que
 
 
 def _named(request: SeatedRequest, name: str, columns: Iterable[Out], rows: Iterable[Any]) -> HttpResponseBase:
-    file = f"{name}-{request.seat.school.slug}-{timezone.localdate(request.now):%Y-%m-%d}"
+    file = f"{name}-{request.seat.school.slug}-{request.today:%Y-%m-%d}"
     return as_file(request.GET.get("as", "xlsx"), file, name, columns, rows)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
@@ -20,7 +19,7 @@ from fleet.people.queries.seats import SeatedRequest
 
 def charge_new(request: SeatedRequest, pk: int) -> HttpResponse:
     loan = loan_asked(request, pk)
-    today, currency = timezone.localdate(request.now), request.seat.school.currency
+    today, currency = request.today, request.seat.school.currency
     days = school_days(request.seat.school)
     form = ChargeForm(posted(request), today=today, days=days, currency=currency)
     return short_form(
@@ -54,6 +53,6 @@ def one_charge(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def charges(request: SeatedRequest) -> HttpResponse:
     due = Charge.objects.at(request.seat.school).due().select_related("loan__horn", "loan__pupil")
-    table = ChargeTable(due, school=request.seat.school, today=timezone.localdate(request.now))
+    table = ChargeTable(due, school=request.seat.school, today=request.today)
     RequestConfig(request).configure(table)
     return render(request, "loans/charges.html", {"table": table})

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.http import HttpResponse
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import posted
@@ -16,7 +15,7 @@ from fleet.people.queries.seats import SeatedRequest
 
 
 def renew(request: SeatedRequest, pk: int) -> HttpResponse:
-    loan, school, today = loan_asked(request, pk), request.seat.school, timezone.localdate(request.now)
+    loan, school, today = loan_asked(request, pk), request.seat.school, request.today
     form = RenewForm(posted(request), loan=loan, today=today, days=school_days(school))
     checked = loan.horn.checked_on
     return short_form(
@@ -37,7 +36,7 @@ def renew(request: SeatedRequest, pk: int) -> HttpResponse:
 def recall(request: SeatedRequest, pk: int) -> HttpResponse:
     loan = loan_asked(request, pk)
     days = school_days(request.seat.school)
-    form = RecallForm(posted(request), loan=loan, today=timezone.localdate(request.now), days=days)
+    form = RecallForm(posted(request), loan=loan, today=request.today, days=days)
     return short_form(
         request,
         loan,

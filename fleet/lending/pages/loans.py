@@ -7,7 +7,6 @@ from typing import Any
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
@@ -23,7 +22,7 @@ from fleet.register.models import Horn
 
 @as_typed
 def loans(request: SeatedRequest) -> HttpResponse:
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     filters = loans_asked(request.GET, school, today)
     state = str(filters.data["state"])
     ended = state in {"ended", ""}
@@ -56,7 +55,7 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
         "accessories": list(shown.accessories.select_related("settled_by")),
         "at_issue": shown.found_at_issue,
         "at_return": list(shown.check_at_return.findings.all()) if shown.check_at_return else [],
-        "due": shown.due(timezone.localdate(request.now)),
+        "due": shown.due(request.today),
         "periods": shown.periods.select_related("by"),
         "charges": shown.charges.all(),
         "asks": shown.asks.unanswered(),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
@@ -19,7 +18,7 @@ from fleet.register.models import Horn
 
 def mouthpiece(request: SeatedRequest, pk: int) -> HttpResponse:
     ended = loan_of_school(request, pk)
-    form = MouthpieceForm(posted(request), today=timezone.localdate(request.now))
+    form = MouthpieceForm(posted(request), today=request.today)
     return answer(
         request,
         form,

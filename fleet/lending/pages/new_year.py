@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, one_of, posted, status_of
@@ -17,7 +16,7 @@ from fleet.people.queries.seats import SeatedRequest
 
 
 def new_year(request: SeatedRequest) -> HttpResponse:
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     days = school_days(school)
     classes = classes_with_pupils(school) if request.method == "POST" else classes_now(school, counted=AT_ONCE)
     form = NewYearForm(posted(request), school=school, classes=classes, days=days, today=today)

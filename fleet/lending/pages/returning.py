@@ -11,7 +11,6 @@ from uuid import uuid4
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, answer_elsewhere, lead_on, posted, posted_files, sure
@@ -96,7 +95,7 @@ def _over_the_counter(
         },
     )
     check.fields["occasion"].choices = [(ON_RETURN, ON_RETURN.label)]  # type: ignore[attr-defined]
-    form = form_class(posted(request), loan=loan, today=timezone.localdate(request.now), check=check)
+    form = form_class(posted(request), loan=loan, today=request.today, check=check)
     form.is_valid()
     # Asked whatever the form is worth: a horn that was swapped by it is no choice any more.
     there = _sent_before(request, loan, check)
@@ -111,7 +110,7 @@ def _over_the_counter(
         ),
         page=f"loans/{form.page}.html",
         shown=lambda: _shown(request, loan, form),
-        said=lambda ended: _said(ended) + _who_waits(_ended(ended).horn, timezone.localdate(request.now)),
+        said=lambda ended: _said(ended) + _who_waits(_ended(ended).horn, request.today),
         then=lambda ended: _way_on(request, form, ended),
     )
 

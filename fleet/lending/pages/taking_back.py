@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
 
@@ -113,7 +112,7 @@ def _take(request: SeatedRequest) -> HttpResponse:
     ROW.keep(request, school, refusals)
     if taken:
         words = [_s_many("%(many)s horn taken back.", "%(many)s horns taken back.", len(taken)) % {"many": len(taken)}]
-        waits = who_waits(taken, school, timezone.localdate(request.now))
+        waits = who_waits(taken, school, request.today)
         words += [f"{horn}: {waits[horn.pk]}" for horn in taken if horn.pk in waits][:NAMED]
         messages.success(request, " ".join([*words, *([_s("Today names the rest.")] if len(waits) > NAMED else [])]))
     if refusals:
@@ -141,7 +140,7 @@ def _page(
     school, refusals, of_class = request.seat.school, refusals or {}, of_class or _of_class(request)
     wrong = next(iter(form.errors.get("looked", ())), "")
     loans = _loans(school, ROW.listed(request, school))
-    waits = who_waits([loan.horn for loan in loans], school, timezone.localdate(request.now))
+    waits = who_waits([loan.horn for loan in loans], school, request.today)
     context = {
         "rows": [(loan, refusals.get(loan.horn_id, ""), waits.get(loan.horn_id, "")) for loan in loans],
         "of_class": of_class,

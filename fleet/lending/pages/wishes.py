@@ -10,7 +10,6 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
@@ -92,7 +91,7 @@ class WishTable(ListTable):
 
 
 def wishes(request: SeatedRequest) -> HttpResponse:
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     table = WishTable(RowsInPages(partial(_page, school, today), usual=""), school=school.slug, today=today)
     RequestConfig(request).configure(table)
     note_opening(request)
@@ -122,7 +121,7 @@ def _with_what_is_kept(rows: list[WishOffer]) -> list[WishOffer]:
 
 
 def wish_new(request: SeatedRequest, pk: int) -> HttpResponse:
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     pupil = get_object_or_404(Pupil.objects.at(school), pk=pk)
     needs = {"kind": pupil.needs_kind, "compact": bool(pupil.needs_wrap)}
     form = WishForm(posted(request), school=school, today=today, days=school_days(school), initial=needs)
@@ -144,7 +143,7 @@ def wish_new(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def reserve(request: SeatedRequest, pk: int) -> HttpResponse:
     """Keeps this horn for a pupil until a day."""
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     horn = get_object_or_404(Horn.objects.at(school), pk=pk)
     form = ReserveForm(posted(request), school=school, today=today, days=school_days(school))
     return answer(

@@ -6,7 +6,6 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
@@ -63,7 +62,7 @@ def _log(request: SeatedRequest) -> dict[str, Any]:
         rows = rows.undelivered()
     elif only in Letter.State.values:
         rows = rows.filter(state=only)
-    table = LetterTable(rows, school=request.seat.school, today=timezone.localdate(request.now))
+    table = LetterTable(rows, school=request.seat.school, today=request.today)
     RequestConfig(request).configure(table)
     states = [("undelivered", _s("did not arrive")), *Letter.State.choices]
     # Stands around the list, which alone is drawn while somebody types.

@@ -6,7 +6,6 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 
 from fleet.matching.forms import BuyingForm
 from fleet.matching.queries.planning import Planned, planned
@@ -20,7 +19,7 @@ def plan_asked(request: SeatedRequest) -> tuple[BuyingForm, Planned | None]:
     school = request.seat.school
     sent = request.GET if "budget" in request.GET else None
     form = BuyingForm(sent, known=figures_known(school), currency=school.currency)
-    return form, planned(school, form.asked, timezone.localdate(request.now)) if form.is_valid() else None
+    return form, planned(school, form.asked, request.today) if form.is_valid() else None
 
 
 def buying(request: SeatedRequest) -> HttpResponse:

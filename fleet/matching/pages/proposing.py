@@ -10,7 +10,6 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
@@ -50,8 +49,7 @@ def matching(request: SeatedRequest) -> HttpResponse:
     }
     if not asked.groups or request.GET.get("do") == "find":
         return render(request, "loans/matching.html", {**shown, **_classes(request)})
-    today = timezone.localdate(request.now)
-    pool = gather(school, asked.groups, today=today, leave=asked.leave, without=asked.without)
+    pool = gather(school, asked.groups, today=request.today, leave=asked.leave, without=asked.without)
     proposal = propose(pool.pupils, pool.horns, asked.weights, fixed=asked.fixed)
     shown |= _said(proposal, pool, asked, request.seat)
     return render(request, "loans/proposal.html", shown)

@@ -12,7 +12,6 @@ from django.conf import settings as site
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.access import Role
@@ -103,7 +102,7 @@ def _looks(school: School) -> list[dict[str, Any]]:
 
 def year(request: SeatedRequest) -> HttpResponse:
     """The end of the school year, with the holidays: those that are over apart."""
-    seat, today = request.seat, timezone.localdate(request.now)
+    seat, today = request.seat, request.today
     form = YearForm(posted(request), instance=seat.school, today=today)
     shown = partial(_holidays, seat.school, today)
     return _subject(request, form, "year", _s("School year"), shown, page="people/settings_year.html")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from allauth.mfa.models import Authenticator
@@ -54,6 +54,7 @@ class SeatedRequest(HttpRequest):
     seat: Seat
     user: User
     now: datetime
+    today: date
 
 
 def _opens(door: Door, role: Role | None, *, write: bool) -> bool:

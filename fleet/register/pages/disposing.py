@@ -6,7 +6,6 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.access import HEADS
@@ -28,7 +27,7 @@ def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
         posted(request),
         role=seat.role,
         currency=seat.school.currency,
-        initial={"on": timezone.localdate(request.now)},
+        initial={"on": request.today},
     )
     return answer(
         request,

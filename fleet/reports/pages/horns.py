@@ -12,7 +12,6 @@ from django.db.models.functions import Upper
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _s
 
@@ -103,7 +102,7 @@ def labels(request: SeatedRequest) -> HttpResponse:
         cut=bool(request.GET.get("cut")),
         found=bool(request.GET.get("found")),
     )
-    return as_pdf(content, f"labels-{timezone.localdate(request.now):%Y-%m-%d}")
+    return as_pdf(content, f"labels-{request.today:%Y-%m-%d}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +161,7 @@ def horns_asked(request: SeatedRequest) -> LabelsAsked:
 
 def receipt(request: SeatedRequest) -> HttpResponse:
     """A receipt for the horns asked for, with the names `from` and `to` if given; both sign. No values, no pupils."""
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     asked = horns_asked(request)
     if asked.wrong:
         return asked.back(request)
@@ -175,7 +174,7 @@ def receipt(request: SeatedRequest) -> HttpResponse:
 
 def schedule(request: SeatedRequest) -> HttpResponse:
     """What each horn is worth, for the insurer: heads only, and no names of pupils."""
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     horns = list(horns_asked(request).horns.select_related("place"))
     paper = paper_asked(request, school)
     content = schedule_drawn(horns, along=along_with(school), school=school, today=today, paper=paper)

@@ -9,7 +9,6 @@ from django.db.models import Exists, OuterRef, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import origin_of, whole
@@ -70,14 +69,14 @@ def agreement(request: SeatedRequest) -> HttpResponse:
     elif (version := whole(request.GET.get("version"))) is not None and version != shown.version:
         shown = get_object_or_404(Agreement, school=school, version=version)
     language = language if language in school.languages else school.language
-    facts = of_nobody(shown, timezone.localdate(request.now), language)
+    facts = of_nobody(shown, request.today, language)
     return sheet_answer(request, facts, f"agreement-{shown.version}")
 
 
 def sheet_to_sign(request: SeatedRequest) -> HttpResponse:
     """The sheet of a loan that the address describes. What cannot be lent goes back to the page that says why."""
     school = request.seat.school
-    draft = draft_from(request.GET, school, timezone.localdate(request.now))
+    draft = draft_from(request.GET, school, request.today)
     if draft.horn is None or not draft.is_whole or draft.horn.kept_back_from(draft.pupil.name if draft.pupil else ""):
         return redirect(f"{reverse('loans:issue', args=[school.slug])}?{draft.query()}")
     draft.horn.school = school
@@ -134,7 +133,7 @@ def batch_sheets(request: SeatedRequest) -> HttpResponse:
     address = f"{page}?{request.GET.urlencode()}"
     if "pair" not in request.GET:
         return redirect(page)
-    batch = batch_from(request.GET, school, timezone.localdate(request.now), request.seat, address=address)
+    batch = batch_from(request.GET, school, request.today, request.seat, address=address)
     if not batch.is_whole or not batch.ready:
         return redirect(address)
     note_opening(request)
@@ -188,14 +187,14 @@ def class_list(request: SeatedRequest) -> HttpResponse:
         .select_related("horn")
         .order_by("horn__number_stem", "horn__number_tail")
     )
-    today, paper = timezone.localdate(request.now), paper_asked(request, school)
+    today, paper = request.today, paper_asked(request, school)
     note_opening(request)
     content = class_drawn(group, pupils, list(loans), school=school, today=today, paper=paper)
     return as_pdf(content, "class-list")
 
 
 def overdue_list(request: SeatedRequest) -> HttpResponse:
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     loans = Loan.objects.at(school).overdue(today).select_related("horn", "pupil", "guardian").order_by("due_on", "pk")
     paper = paper_asked(request, school)
     note_opening(request)
@@ -205,7 +204,7 @@ def overdue_list(request: SeatedRequest) -> HttpResponse:
 def overdue_letters(request: SeatedRequest) -> HttpResponse:
     """A page a letter to those whom no e-mail reaches: about what is overdue, and what they are to be told by now. With
     `all`, one to each who is overdue."""
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     rules, paper = rules_of(school), paper_asked(request, school)
     to_all = "all" in request.GET
     due = {loan.pk: why for loan, why in due_letters(school, rules, today)} if rules.reminds and not to_all else {}

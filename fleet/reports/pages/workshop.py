@@ -7,7 +7,6 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 from django.utils.translation import override
 
@@ -105,7 +104,7 @@ def _on_paper(request: SeatedRequest, job: RepairJob) -> dict[str, Any]:
     return {
         "school": school,
         "address": request.build_absolute_uri(reverse("workshop:job", args=(school.slug, job.pk))),
-        "today": timezone.localdate(request.now),
+        "today": request.today,
         "paper": paper_asked(request, school),
         "works": list(job.works.all()),
     }
@@ -113,7 +112,7 @@ def _on_paper(request: SeatedRequest, job: RepairJob) -> dict[str, Any]:
 
 def job_tags(request: SeatedRequest) -> HttpResponse:
     """Tags for the handles: of the one open `job` asked for, else of all whose horns are here."""
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     asked = whole(request.GET.get("job", ""))
     wanted = [turn for turn in bench.turns(school, today) if (turn.is_here if asked is None else turn.job_id == asked)]
     content = tags_drawn(
@@ -134,9 +133,8 @@ def repair_list(request: SeatedRequest) -> HttpResponse:
     `today` in the address, minutes of a visit, prints that visit's set only; `by` (place, technician) sorts the jobs
     under headings, the order of the bench within each.
     """
-    school = request.seat.school
+    school, today = request.seat.school, request.today
     state, technician_id = BenchFilter(request.GET).asked(request.user)
-    today = timezone.localdate(request.now)
     turns = bench.with_jobs(bench.turns(school, today, state=state, technician_id=technician_id))
     visit = VisitForm({"minutes": request.GET.get("today")})
     planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
@@ -154,8 +152,7 @@ def repair_list(request: SeatedRequest) -> HttpResponse:
 
 def bench_day_on_paper(request: SeatedRequest) -> HttpResponse:
     """The day on one page: the set of the visit where `minutes` are given, else the bench list from its top."""
-    school = request.seat.school
-    today = timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     turns = bench.with_jobs(bench.turns(school, today))
     visit = VisitForm({"minutes": request.GET.get("minutes")})
     planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
@@ -169,8 +166,7 @@ def bench_day_on_paper(request: SeatedRequest) -> HttpResponse:
 
 def order_list(request: SeatedRequest) -> HttpResponse:
     """What is short and not on its way, a heading a supplier."""
-    school = request.seat.school
-    today = timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     paper = paper_asked(request, school)
     content = orders_drawn(by_supplier(Part.objects.at(school).to_order()), school=school, today=today, paper=paper)
     return as_pdf(content, f"order-list-{today:%Y-%m-%d}")

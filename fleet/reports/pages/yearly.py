@@ -6,7 +6,6 @@ from dataclasses import replace
 from datetime import date
 
 from django.http import HttpRequest, HttpResponse
-from django.utils import timezone
 from django.utils.dateparse import parse_date
 
 from fleet.matching.pages.buying import plan_asked
@@ -30,7 +29,7 @@ def until_asked(request: HttpRequest, today: date) -> date:
 
 def figures_asked(request: SeatedRequest) -> Figures:
     """The figures until the day asked for; what to buy where that is quick, or the address asks for it."""
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     told = figures(school, until_asked(request, today))
     if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
         return replace(told, to_buy=to_buy(school))

@@ -15,7 +15,6 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, from_outbox, lead_on, one_of, posted, status_of, sure
@@ -39,7 +38,7 @@ STEPS = (_s_lazy("Pupils and horns"), _s_lazy("What goes along"), _s_lazy("Print
 
 
 def batch(request: SeatedRequest) -> HttpResponse:
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
     if "pair" not in request.GET:
         return _choose(request)
     here = f"{request.path}?{request.GET.urlencode()}"

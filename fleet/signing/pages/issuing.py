@@ -14,7 +14,6 @@ from django import forms
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _s
 
@@ -44,7 +43,7 @@ STEPS = (_s_lazy("Horn"), _s_lazy("Pupil"), _s_lazy("What goes along"), _s_lazy(
 
 @as_typed
 def issue(request: SeatedRequest) -> HttpResponse:
-    draft = draft_from(request.GET, request.seat.school, timezone.localdate(request.now))
+    draft = draft_from(request.GET, request.seat.school, request.today)
     horn = draft.horn
     if draft.pupil and draft.pupil.gone and request.method != "POST":
         other = WayOut("loans:issue", _s("Choose another pupil"), query=(("horn", str(horn.pk)),) if horn else ())

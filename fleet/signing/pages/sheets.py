@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import way_back
@@ -29,8 +28,7 @@ def sheet_out(request: SeatedRequest, pk: int) -> HttpResponse:
     if one.loan_id is not None:
         return redirect("loans:loan", request.seat.school.slug, one.loan_id)
     note_opening(request, pupil=one.pupil)
-    today = timezone.localdate(request.now)
-    form = HandOutForm(posted(request), posted_files(request), today=today)
+    form = HandOutForm(posted(request), posted_files(request), today=request.today)
     return answer(
         request,
         form,
@@ -38,7 +36,7 @@ def sheet_out(request: SeatedRequest, pk: int) -> HttpResponse:
         page="loans/sheet_out.html",
         shown=lambda: {
             "sheet": one,
-            "late": one.is_late(today),
+            "late": one.is_late(request.today),
             "issue": address_of(request.seat.school, [one]),
             "together": len(batch_of(one).sheets) > 1,
         },
@@ -70,7 +68,7 @@ def _handed_out(request: SeatedRequest, one: SheetOut, form: HandOutForm) -> Loa
 
 def sheets_together(request: SeatedRequest, pk: int) -> HttpResponse:
     """The sheets printed in one go with this one: which are in and which are out."""
-    one, today = _sheet(request, pk), timezone.localdate(request.now)
+    one, today = _sheet(request, pk), request.today
     note_opening(request)
     batch = batch_of(one)
     prefetch_related_objects([sheet.loan for sheet in batch.back if sheet.loan], "signed_sheets")

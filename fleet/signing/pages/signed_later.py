@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
@@ -17,7 +16,7 @@ from fleet.signing.forms.particulars import SignedForm
 def signed(request: SeatedRequest, pk: int) -> HttpResponse:
     loans = Loan.objects.at(request.seat.school).select_related("horn", "pupil", "guardian")
     loan = get_object_or_404(loans, pk=pk)
-    form = SignedForm(posted(request), today=timezone.localdate(request.now))
+    form = SignedForm(posted(request), today=request.today)
     return answer(
         request,
         form,

@@ -8,7 +8,6 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import way_back
@@ -74,7 +73,7 @@ def _shown(request: SeatedRequest) -> dict[str, Any]:
     state, technician_id = form.asked(request.user)
     context: dict[str, Any] = {"form": form, "filtered": bool(state or technician_id is not None)}
     if state in RepairJob.OPEN or not state:
-        in_turn = bench.turns(school, timezone.localdate(request.now), state=state, technician_id=technician_id)
+        in_turn = bench.turns(school, request.today, state=state, technician_id=technician_id)
         page = Paginator(in_turn, PER_PAGE).get_page(request.GET.get("page"))
         shown = bench.with_jobs(list(page))
         context |= {
@@ -105,7 +104,7 @@ def _shown(request: SeatedRequest) -> dict[str, Any]:
 
 def visit_plan(request: SeatedRequest) -> HttpResponse:
     """The set of jobs that frees most horns in the minutes of today's visit, and what waits beside them."""
-    form, today = VisitForm(request.GET or None), timezone.localdate(request.now)
+    form, today = VisitForm(request.GET or None), request.today
     context: dict[str, Any] = {"form": form, "beside": bench_day(request.seat.school, today)}
     if form.is_valid():
         context["visit"] = plan(bench.with_jobs(bench.turns(request.seat.school, today)), form.cleaned_data["minutes"])

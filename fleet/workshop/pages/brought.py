@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
@@ -18,7 +17,7 @@ def job_family(request: SeatedRequest, pk: int) -> HttpResponse:
     job = _job(request, pk)
     form = FamilyToldForm(
         posted(request),
-        today=timezone.localdate(request.now),
+        today=request.today,
         to_bring=job.is_open and not job.horn.on_bench,
         initial={name: getattr(job, name) for name in NAMES},
     )

@@ -7,7 +7,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
-from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
@@ -30,7 +29,7 @@ SHOWN = 50
 
 def care(request: SeatedRequest) -> HttpResponse:
     seat = request.seat
-    form = CareForm(posted(request), school=seat.school, today=timezone.localdate(request.now))
+    form = CareForm(posted(request), school=seat.school, today=request.today)
     return answer(
         request,
         form,
@@ -51,7 +50,7 @@ def _due(request: SeatedRequest, form: CareForm) -> dict[str, Any]:
     for sentence in form.sentences():
         messages.error(request, sentence)
     tick = request.GET.get("tick", "")
-    school, today = request.seat.school, timezone.localdate(request.now)
+    school, today = request.seat.school, request.today
 
     def ticked(kind: Kind, one: Due) -> bool:
         return tick == kind or form.has_ticked(kind, one.horn.pk)
@@ -88,7 +87,7 @@ def care_back(request: SeatedRequest) -> HttpResponse:
 
 def horn_care(request: SeatedRequest, pk: int) -> HttpResponse:
     """How the care of one horn stands, and noting what was done to it, due or not."""
-    seat, today = request.seat, timezone.localdate(request.now)
+    seat, today = request.seat, request.today
     horn = get_object_or_404(Horn.objects.at(seat.school).select_related("school"), pk=pk)
     stands, had = care_of(horn, today)
     first = next((one.kind for one in stands if one.is_due), None)

@@ -10,7 +10,6 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.access import HEADS
@@ -189,7 +188,7 @@ def _worth(request: SeatedRequest, job: RepairJob, left: list[Any]) -> Suggestio
         so_far=cost_so_far(horn),
         expected=expected_cost(job, school, minutes=minutes, parts=parts, agreed=agreed),
         value=horn.insured[0],
-        age=years_since(horn.acquired_on, timezone.localdate(request.now)),
+        age=years_since(horn.acquired_on, request.today),
     )
 
 

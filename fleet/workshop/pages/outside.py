@@ -7,7 +7,6 @@ from typing import Any
 from django.http import Http404, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, answer_elsewhere, posted, posted_files
@@ -72,7 +71,7 @@ def _form(request: SeatedRequest, job: RepairJob, sent: QueryDict | None) -> Out
     return OutsideForm(
         sent,
         school=request.seat.school,
-        today=timezone.localdate(request.now),
+        today=request.today,
         initial={"seen": last.pk if last else 0, **{name: getattr(job, name) for name in NAMES}},
     )
 

@@ -18,7 +18,6 @@ from django.contrib import messages
 from django.db.models import Model, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.desk.forms import TickedForm
@@ -214,12 +213,11 @@ def _undo(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
 
 
 def _lines(request: SeatedRequest, act: Several[Any], rows: Iterable[Any], ticked: set[int]) -> list[RowShown]:
-    today = timezone.localdate(request.now)
     lines = []
     for row in rows:
         page, words = act.beside(row) or ("", "")
         beside = (request.seat.here(page, row.pk), words) if page else ("", "")
-        why_not = act.why_not(row, today)
+        why_not = act.why_not(row, request.today)
         lines.append(RowShown(row.pk, act.name(row), act.now(row), act.seen(row), why_not, beside, row.pk in ticked))
     return lines
 

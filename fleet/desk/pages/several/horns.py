@@ -138,7 +138,7 @@ class Mouthpieces(OfHorns):
         return horns
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> MouthpieceForm:
-        return MouthpieceForm(posted(request), today=timezone.localdate(request.now))
+        return MouthpieceForm(posted(request), today=request.today)
 
     def now(self, row: Any) -> str:
         return _s("came back on %(returned_on)s") % {"returned_on": day(row.last.returned_on)} if row.last else ""

@@ -7,7 +7,6 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db.models import QuerySet
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
 
@@ -36,7 +35,7 @@ class OfLoans(Several[Any]):
         return list(loans.order_by("due_on", "pk"))
 
     def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
-        filters = loans_asked(request.GET, request.seat.school, timezone.localdate(request.now))
+        filters = loans_asked(request.GET, request.seat.school, request.today)
         found: QuerySet[Any] = filters.qs.order_by("due_on", "pk")
         return found
 
@@ -58,8 +57,7 @@ class Renew(OfLoans):
     for_good = _s_lazy("The earlier day stays in each loan’s story. Recall a loan to make the day earlier again.")
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RenewManyForm:
-        today = timezone.localdate(request.now)
-        return RenewManyForm(posted(request), today=today, days=school_days(request.seat.school))
+        return RenewManyForm(posted(request), today=request.today, days=school_days(request.seat.school))
 
     def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
         dates.renew(loan=row, due_seen=row.due_on, **said, by=by, at=at)
@@ -110,7 +108,7 @@ class Recall(OfLoans):
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RecallManyForm:
         days = school_days(request.seat.school)
-        return RecallManyForm(posted(request), today=timezone.localdate(request.now), days=days)
+        return RecallManyForm(posted(request), today=request.today, days=days)
 
     def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
         dates.recall(loan=row, due_seen=row.due_on, **said, by=by, at=at)
