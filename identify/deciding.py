@@ -17,29 +17,25 @@ _SPAN = 20  # centimetres
 
 def _steps(key: str) -> tuple[Choice, ...]:
     """What was measured, on buttons, with how many hands that is."""
-    steps = list(MEASURED[key].values())
-    return tuple(
-        Choice(answer, *_step(low, high, low == steps[0][0], high == steps[-1][1]))
-        for answer, (low, high) in MEASURED[key].items()
-    )
+    return tuple(Choice(answer, *_step(key, low, high)) for answer, (low, high) in MEASURED[key].items())
 
 
 def spans(key: str, answers: Iterable[str]) -> list[str]:
     """Several answers to what was measured, in words: those that lie side by side as one."""
-    steps = list(MEASURED[key].values())
     found: list[list[int]] = []
     for low, high in sorted(MEASURED[key][answer] for answer in answers):
         if found and found[-1][1] + 1 == low:
             found[-1][1] = high
         else:
             found.append([low, high])
-    return [str(_step(low, high, low == steps[0][0], high == steps[-1][1])[0]) for low, high in found]
+    return [str(_step(key, low, high)[0]) for low, high in found]
 
 
-def _step(low: int, high: int, first: bool, last: bool) -> tuple[str, str]:
-    if first:
+def _step(key: str, low: int, high: int) -> tuple[str, str]:
+    steps = list(MEASURED[key].values())
+    if low == steps[0][0]:
         return _of(_s_lazy("Up to {cm} cm"), cm=high), _of(_s_lazy("less than {hands}"), hands=_hands(high + 1))
-    if last:
+    if high == steps[-1][1]:
         return _of(_s_lazy("{cm} cm and more"), cm=low), _of(_s_lazy("more than {hands}"), hands=_hands(low))
     about = _of(_s_lazy("about {hands}"), hands=_hands((low + high) / 2))
     return _of(_s_lazy("{low} to {high} cm"), low=low, high=high), about

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
-from typing import TypedDict
+from typing import TypedDict, Unpack
 
 from django.db import models
 from django.db.models import F, OuterRef, Q, Subquery
@@ -59,23 +59,13 @@ class Proposed(models.Model):
         """Whether nothing keeps the horn from this pupil now."""
         return not self.horn.kept_back_from(self.pupil.name)
 
-    def is_for(
-        self,
-        *,
-        horn: Horn,
-        pupil: Pupil,
-        guardian: Guardian,
-        agreement_version: int,
-        check_seen: int,
-        due_on: date,
-        accessories: Sequence[str],
-    ) -> bool:
+    def is_for(self, **terms: Unpack[Terms]) -> bool:
         """Whether it is about exactly this loan."""
         shown = (self.horn_id, self.pupil_id, self.guardian_id, self.check_seen_id, self.due_on)
         return (
-            shown == (horn.pk, pupil.pk, guardian.pk, check_seen, due_on)
-            and self.agreement.version == agreement_version
-            and list(self.accessories) == list(accessories)
+            shown == (*(terms[one].pk for one in ("horn", "pupil", "guardian")), terms["check_seen"], terms["due_on"])
+            and self.agreement.version == terms["agreement_version"]
+            and list(self.accessories) == list(terms["accessories"])
         )
 
 

@@ -22,7 +22,7 @@ from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.models import Deed
 from fleet.register.actions.locking import TWICE_WITHIN
-from fleet.register.models import Horn, Place
+from fleet.register.models import Horn, HornQuerySet, Place
 
 
 @transaction.atomic
@@ -32,22 +32,12 @@ def begin(*, school: School, places: Sequence[Place], by: User, at: datetime) ->
     kind = Count.Kind.PLACES if places else Count.Kind.EVERYTHING
     named = shortened("; ".join(map(str, places)), 191)
     count = Count(school=school, kind=kind, place_words=named, started_at=at, started_by=by)
-    count.title = _title(count)
-    there = _sent_twice(count)
-    if there is not None:
-        return there
     horns = Horn.objects.at(school).kept()
     if places:
         horns = horns.filter(place__in=places)
-    listed = list(horns.select_related("place").by_number())
-    if not listed:
+    if not horns.exists():
         raise Refused(_s("No horn of the register belongs there, so there is nothing to count."))
-    _refuse_counted_already(listed)
-    count.save()
-    count.places.set(places)
-    Line.objects.bulk_create([line_of(count, horn) for horn in listed], batch_size=500)
-    record_of_count(count, deed=Deed.COUNT_BEGUN, by=by, at=at, told=[["horns", str(len(listed))]])
-    return count
+    return _begun(count, horns, places)
 
 
 @transaction.atomic
@@ -73,27 +63,24 @@ def begin_sample(
         margin=margin,
         seed=seed,
     )
-    count.title = _title(count)
-    there = _sent_twice(count)
-    if there is not None:
+    return _begun(count, on_shelf.filter(pk__in=drawn(keys, size, seed)))
+
+
+def _begun(count: Count, horns: HornQuerySet, places: Sequence[Place] = ()) -> Count:
+    """The count with the list of these horns, or the one that is there where it was sent twice."""
+    with kept_in_english():
+        count.title = count.in_words
+    by, at = count.started_by, count.started_at
+    same = Count.objects.at(count.school).open().filter(kind=count.kind, title=count.title, started_by=by)
+    if (there := same.filter(started_at__gte=at - TWICE_WITHIN).first()) is not None:
         return there
-    chosen = on_shelf.filter(pk__in=drawn(keys, size, seed)).select_related("place")
-    listed = list(chosen.by_number())
+    listed = list(horns.select_related("place").by_number())
     _refuse_counted_already(listed)
     count.save()
+    count.places.set(places)
     Line.objects.bulk_create([line_of(count, horn) for horn in listed], batch_size=500)
     record_of_count(count, deed=Deed.COUNT_BEGUN, by=by, at=at, told=[["horns", str(len(listed))]])
     return count
-
-
-@kept_in_english()
-def _title(count: Count) -> str:
-    return count.in_words
-
-
-def _sent_twice(count: Count) -> Count | None:
-    same = Count.objects.at(count.school).open().filter(kind=count.kind, title=count.title, started_by=count.started_by)
-    return same.filter(started_at__gte=count.started_at - TWICE_WITHIN).first()
 
 
 def _refuse_counted_already(listed: Sequence[Horn]) -> None:

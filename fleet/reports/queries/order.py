@@ -14,7 +14,7 @@ from fleet.ground.wording import day, with_commas
 from fleet.people.models import Guardian, Pupil, School
 from fleet.workshop.models import CheckPhotograph, FaultReport, Finding, RepairJob
 from fleet.workshop.models.faults import catalogue
-from fleet.workshop.queries.agreed import findings_of
+from fleet.workshop.queries.agreed import left_on
 
 # A mail server may turn away what is larger; a job of more is better shown than written of.
 MOST_PHOTOGRAPHS = 8
@@ -38,7 +38,7 @@ def order_of(job: RepairJob) -> Order:
     pupils = Pupil.objects.filter(had_it).distinct()
     guardians = Guardian.objects.filter(Q(loans__horn=horn) | Q(pupils__in=pupils)).distinct()
     clean = without_names(pupils.values_list("name", flat=True), guardians.values_list("name", flat=True))
-    findings = [one for one in findings_of(job) if one.mended_at is None and not one.not_done_why]  # type: ignore[attr-defined]
+    findings = left_on(job)
     shown = CheckPhotograph.objects.filter(check_made__in={one.check_made_id for one in findings})
     photographs = list(shown.filter(fault__in=["", *(one.fault for one in findings)]).order_by("pk")[:MOST_PHOTOGRAPHS])
     job.work_ordered = clean(job.work_ordered)

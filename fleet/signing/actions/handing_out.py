@@ -15,7 +15,7 @@ from fleet.lending.models import Loan
 from fleet.people.models import Guardian, User
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
-from fleet.signing.actions.putting_before import take_back_first
+from fleet.signing.actions.putting_before import refuse_for_others
 from fleet.signing.models import OnlineSignature, SheetOut, Terms
 from fleet.signing.queries.waiting import sheet_at_home
 
@@ -62,16 +62,9 @@ def hand_out(
     if online is not None:
         online.loan = loan
         online.save(update_fields=["loan"])
-    unused = OnlineSignature.objects.unused().filter(horn=horn)
-    # The horn's row has the name it is promised to, which two pupils may share.
-    other = unused.exclude(pupil=terms["pupil"]).select_related("horn", "pupil", "guardian").first()
-    if other is not None:
-        raise Refused(
-            _s("%(waits_in_words)s Take it back first.") % {"waits_in_words": other.waits_in_words},
-            way_out=take_back_first(horn),
-        )
+    refuse_for_others(horn, terms["pupil"])
     # Whatever else the family was asked to sign for this horn is nothing to be signed any more.
-    unused.update(withdrawn_at=at)
+    OnlineSignature.objects.unused().filter(horn=horn).update(withdrawn_at=at)
     # A horn that comes back is checked again, and no sheet from before that check is good any more.
     out = SheetOut.objects.not_put_away().filter(horn=horn)
     signed = online or out.filter(pupil=terms["pupil"]).first()

@@ -33,6 +33,16 @@ def take_back_first(horn: Horn) -> WayOut:
     return WayOut("loans:issue", _s("Take it back first"), query=(("horn", str(horn.pk)),))
 
 
+def refuse_for_others(horn: Horn, pupil: Pupil) -> None:
+    """The horn's row has the name it is promised to, which two pupils may share."""
+    unused = OnlineSignature.objects.unused().filter(horn=horn).exclude(pupil=pupil)
+    if (other := unused.select_related("horn", "pupil", "guardian").first()) is not None:
+        raise Refused(
+            _s("%(waits_in_words)s Take it back first.") % {"waits_in_words": other.waits_in_words},
+            way_out=take_back_first(horn),
+        )
+
+
 @transaction.atomic
 def put_before(
     *,
@@ -64,13 +74,8 @@ def put_before(
     if no := why_not(Guardian.objects.get(pk=guardian.pk), asked_by=by, at=at):
         raise Refused(no)
     agreement, check = as_it_was_seen(horn, agreement_version, check_seen, due_on, at)
-    unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement", "guardian", "horn", "pupil")
-    other = unused.exclude(pupil=pupil).first()
-    if other is not None:
-        raise Refused(
-            _s("%(waits_in_words)s Take it back first.") % {"waits_in_words": other.waits_in_words},
-            way_out=take_back_first(horn),
-        )
+    unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement", "guardian")
+    refuse_for_others(horn, pupil)
     for before in unused:
         # What they asked for themselves could not be signed, were it from before that was refused.
         if before.asked_by_id != guardian.user_id and before.is_for(

@@ -10,14 +10,14 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.known import kept_in_english
-from fleet.ground.refusal import Refused, WayOut
+from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.people.models import User
 from fleet.record.queries.telling import moved
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
-from fleet.workshop.actions.mending import step
+from fleet.workshop.actions.mending import step, still_away
 from fleet.workshop.models import RepairJob
 
 
@@ -92,10 +92,7 @@ def fetched(*, job: RepairJob, by: User, at: datetime) -> None:
         return
     work = horn.jobs.filter(closed_at=None).first()
     if work is not None and work.state == RepairJob.State.AWAY:
-        raise Refused(
-            _s("%(horn)s is at the repairer’s. Say first when it came back.") % {"horn": horn},
-            way_out=WayOut("workshop:job-outside", _s("Say when it came back"), (work.pk,)),
-        )
+        raise still_away(work)
     if work is not None and work.state in RepairJob.IN_THE_WORKSHOP:
         work.state = RepairJob.State.WAITING
         work.save(update_fields=["state"])

@@ -20,7 +20,7 @@ from fleet.record.queries.telling import moved
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
-from fleet.workshop.actions.mending import mend, opened, step, still_kept, stop_all
+from fleet.workshop.actions.mending import mend, opened, step, still_away, still_kept, stop_all
 from fleet.workshop.models import Finding, RepairJob
 from fleet.workshop.models.steps import told_again
 from fleet.workshop.queries.agreed import left_on
@@ -114,10 +114,7 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work,
     if work.verdict and not work.verdict_why.strip():
         raise Refused(_s("Say why it is worth mending, or not."))
     if job.state == State.AWAY and work.state != State.AWAY:
-        raise Refused(
-            _s("%(horn)s is at the repairer’s. Say first when it came back.") % {"horn": horn},
-            way_out=WayOut("workshop:job-outside", _s("Say when it came back"), (job.pk,)),
-        )
+        raise still_away(job)
     if work.state == State.AWAY and job.state != State.AWAY:
         raise Refused(_s("Say below which repairer has the horn and since when: that puts the job at the repairer’s."))
     on_bench = work.state in RepairJob.IN_THE_WORKSHOP

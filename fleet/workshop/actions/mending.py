@@ -8,7 +8,7 @@ from datetime import datetime
 from django.db.models import Sum
 from django.utils.translation import gettext as _s
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -19,6 +19,13 @@ from fleet.workshop.models import Finding, JobStep, RepairJob, Sitting
 def still_kept(horn: Horn) -> None:
     if horn.withdrawn_on is not None:
         raise Refused(_s("%(horn)s is withdrawn.") % {"horn": horn}, way_out=horn.way_back)
+
+
+def still_away(job: RepairJob) -> Refused:
+    return Refused(
+        _s("%(horn)s is at the repairer’s. Say first when it came back.") % {"horn": job.horn},
+        way_out=WayOut("workshop:job-outside", _s("Say when it came back"), (job.pk,)),
+    )
 
 
 def opened(

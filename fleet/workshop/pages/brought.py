@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.people.queries.seats import SeatedRequest
 from fleet.workshop.actions.brought import NAMES, fetched, tell_family
 from fleet.workshop.forms.brought import FamilyToldForm
-from fleet.workshop.models import RepairJob
+from fleet.workshop.pages.jobs import job_asked
 
 
 def job_family(request: SeatedRequest, pk: int) -> HttpResponse:
-    job = _job(request, pk)
+    job = job_asked(request, pk)
     form = FamilyToldForm(
         posted(request),
         today=request.today,
@@ -37,7 +36,7 @@ def job_family(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def job_fetched(request: SeatedRequest, pk: int) -> HttpResponse:
-    job = _job(request, pk)
+    job = job_asked(request, pk)
     return answer_elsewhere(
         request,
         sure(request),
@@ -45,7 +44,3 @@ def job_fetched(request: SeatedRequest, pk: int) -> HttpResponse:
         to=request.seat.here("workshop:job", job.pk),
         said=_s("%(horn)s was fetched. Its loan goes on.") % {"horn": job.horn},
     )
-
-
-def _job(request: SeatedRequest, pk: int) -> RepairJob:
-    return get_object_or_404(RepairJob.objects.at(request.seat.school).select_related("horn"), pk=pk)

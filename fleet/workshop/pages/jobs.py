@@ -28,7 +28,7 @@ from fleet.workshop.models import Finding, JobStep, RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.works import minded, works_on
 from fleet.workshop.queries import bench
-from fleet.workshop.queries.agreed import beside, findings_of, reckoned, turnarounds
+from fleet.workshop.queries.agreed import beside, findings_of, left_of, reckoned, turnarounds
 from fleet.workshop.queries.condition import open_findings
 from fleet.workshop.queries.measured import with_measured_before
 from fleet.workshop.queries.parts import stock_of
@@ -69,13 +69,17 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
     )
 
 
+def job_asked(request: SeatedRequest, pk: int) -> RepairJob:
+    return get_object_or_404(RepairJob.objects.at(request.seat.school).select_related("horn", "approved_by"), pk=pk)
+
+
 def job(request: SeatedRequest, pk: int) -> HttpResponse:
     found = RepairJob.objects.at(request.seat.school).select_related("horn", "technician", "opened_by", "approved_by")
     found = found.prefetch_related("works")
     shown = get_object_or_404(found, pk=pk)
     findings = findings_of(shown)
     with_measured_before(shown.horn, findings, until=request.now)
-    left = [one for one in findings if one.mended_at is None and not one.not_done_why]  # type: ignore[attr-defined]
+    left = left_of(findings)
     steps = list(shown.steps.select_related("by"))
     seen = steps[-1].pk if steps else 0
     move = MoveForm(posted(request))

@@ -5,22 +5,22 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.people.queries.seats import SeatedRequest
 from fleet.workshop.actions import labour as acts
 from fleet.workshop.forms.labour import ClockForm, DropForm, PricesForm, WorkForm
-from fleet.workshop.models import RepairJob, Sitting
+from fleet.workshop.models import Sitting
 from fleet.workshop.models.works import works, works_on
+from fleet.workshop.pages.jobs import job_asked
 from fleet.workshop.queries.agreed import reckoned
 
 
 def job_work(request: SeatedRequest, pk: int) -> HttpResponse:
     """Orders a work, or takes one off the job; what cannot be is said on the job's page."""
     school = request.seat.school
-    job = get_object_or_404(RepairJob.objects.at(school).select_related("horn"), pk=pk)
+    job = job_asked(request, pk)
     who: dict[str, Any] = {"job": job, "by": request.user, "at": request.now}
     to = request.seat.here("workshop:job", job.pk)
     drop = DropForm(posted(request))
@@ -32,7 +32,7 @@ def job_work(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def job_clock(request: SeatedRequest, pk: int) -> HttpResponse:
     """Starts or stops the clock of who presses."""
-    job = get_object_or_404(RepairJob.objects.at(request.seat.school).select_related("horn"), pk=pk)
+    job = job_asked(request, pk)
     who: dict[str, Any] = {"job": job, "by": request.user, "at": request.now}
     form = ClockForm(posted(request))
 

@@ -21,12 +21,13 @@ from fleet.workshop.forms.agreed import QuoteForm, QuotePressedForm
 from fleet.workshop.forms.billing import InvoiceForm, InvoicePressedForm
 from fleet.workshop.forms.outside import ApproveForm, OutsideForm
 from fleet.workshop.models import Invoice, RepairJob
+from fleet.workshop.pages.jobs import job_asked
 from fleet.workshop.queries.agreed import turnarounds
 
 
 def outside(request: SeatedRequest, pk: int) -> HttpResponse:
     seat = request.seat
-    job = get_object_or_404(RepairJob.objects.at(seat.school).select_related("horn", "approved_by"), pk=pk)
+    job = job_asked(request, pk)
     form = _form(request, job, posted(request))
     return answer(
         request,
@@ -45,7 +46,7 @@ def outside(request: SeatedRequest, pk: int) -> HttpResponse:
 def job_quote(request: SeatedRequest, pk: int) -> HttpResponse:
     """Keeps another repairer's quote, takes it or removes it; what cannot be is said on the page of the repairer."""
     seat = request.seat
-    job = get_object_or_404(RepairJob.objects.at(seat.school).select_related("horn", "approved_by"), pk=pk)
+    job = job_asked(request, pk)
     to = seat.here("workshop:job-outside", job.pk)
     pressed = QuotePressedForm(posted(request))
 
@@ -90,7 +91,7 @@ def _shown(request: SeatedRequest, job: RepairJob, another: QuoteForm | None) ->
 def approve(request: SeatedRequest, pk: int) -> HttpResponse:
     """A head's word for the quote or the cost that the job's page showed."""
     seat = request.seat
-    job = get_object_or_404(RepairJob.objects.at(seat.school).select_related("horn"), pk=pk)
+    job = job_asked(request, pk)
     form = ApproveForm(posted(request))
     return answer_elsewhere(
         request,
@@ -106,7 +107,7 @@ def approve(request: SeatedRequest, pk: int) -> HttpResponse:
 def job_invoice(request: SeatedRequest, pk: int) -> HttpResponse:
     """Keeps an invoice; a button beside one that is kept removes it."""
     seat = request.seat
-    job = get_object_or_404(RepairJob.objects.at(seat.school).select_related("horn"), pk=pk)
+    job = job_asked(request, pk)
     to = seat.here("workshop:job", job.pk)
     who: dict[str, Any] = {"job": job, "by": request.user, "at": request.now}
     if "remove" in request.POST:

@@ -13,7 +13,8 @@ from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.people.queries.seats import SeatedRequest
 from fleet.workshop.actions.parts import count_parts, order_parts, part_arrived, put_back, save_part, use_part
 from fleet.workshop.forms.parts import ArrivedForm, OrderedForm, PartForm, PutBackForm, StockTakeForm, UseForm
-from fleet.workshop.models import Part, RepairJob
+from fleet.workshop.models import Part
+from fleet.workshop.pages.jobs import job_asked
 from fleet.workshop.pages.table import PartTable
 from fleet.workshop.queries.parts import by_supplier
 
@@ -101,7 +102,7 @@ def part_edit(request: SeatedRequest, pk: int | None = None) -> HttpResponse:
 def job_part(request: SeatedRequest, pk: int) -> HttpResponse:
     """Takes a part into the job, or puts one back; what cannot be is said on the job's page."""
     seat = request.seat
-    job = get_object_or_404(RepairJob.objects.at(seat.school).select_related("horn"), pk=pk)
+    job = job_asked(request, pk)
     who: dict[str, Any] = {"job": job, "by": request.user, "at": request.now}
     to = seat.here("workshop:job", job.pk)
     back = PutBackForm(posted(request))

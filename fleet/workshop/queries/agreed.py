@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median_low
@@ -56,8 +57,12 @@ def findings_of(job: RepairJob) -> list[Finding]:
 
 
 def left_on(job: RepairJob) -> list[Finding]:
+    return left_of(findings_of(job))
+
+
+def left_of(findings: Iterable[Finding]) -> list[Finding]:
     """Those of `findings_of` that are still to be mended."""
-    return [one for one in findings_of(job) if one.mended_at is None and not one.not_done_why]  # type: ignore[attr-defined]
+    return [one for one in findings if one.mended_at is None and not one.not_done_why]  # type: ignore[attr-defined]
 
 
 def beside(job: RepairJob) -> list[Finding]:

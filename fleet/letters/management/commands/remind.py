@@ -11,7 +11,7 @@ from fleet.letters.actions.reminding import remind
 from fleet.letters.models import Letter
 from fleet.letters.models.letters import occasion_in_words
 from fleet.letters.models.rules import TO_SIGN
-from fleet.letters.queries.due import due_letters, unwritten
+from fleet.letters.queries.due import due_letters, unwritten, written
 from fleet.letters.queries.rules import rules_of
 from fleet.mail.queries import has_server
 from fleet.people.models import School
@@ -49,7 +49,7 @@ class Command(BaseCommand):
 
     def _show(self, school: School, today: Any) -> None:
         for loan, occasion in due_letters(school, rules_of(school), today):
-            if not any((one.occasion, one.due_on) == (occasion, loan.due_on) for one in loan.letters.all()):
+            if written(loan, occasion) is None:
                 self.stdout.write(f"{school.slug}, loan {loan.pk}: {occasion_in_words(occasion)}")
         for one in unwritten(school, today):
             self.stdout.write(f"{school.slug}, agreement {one.pk}: {occasion_in_words(TO_SIGN)}")
