@@ -14,6 +14,7 @@ from PIL import Image
 
 from fleet.ground.access import Role
 from fleet.lending.models import ReturnNote
+from fleet.people.models import School
 from fleet.record.models import Act
 from fleet.register.models import Photograph
 from fleet.workshop.actions.checking import Found, log_check
@@ -209,6 +210,10 @@ def test_what_somebody_else_mended_meanwhile_is_refused_with_a_sentence(world):
         409,
         "This is mended already, or was not found. Look at what is wrong with it now.",
     )
+
+    School.objects.filter(pk=world.school.pk).update(language="de", staff_languages=["de"])
+    answer = world.send("mended/?fault=string-broken", seen=last.pk, sent_as=uuid4())
+    assert "Das ist schon repariert" in answer.json()["sentence"]
 
 
 def out(world, **fields):

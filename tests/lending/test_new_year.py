@@ -202,11 +202,11 @@ def test_what_is_proposed_goes_on_but_for_the_last_year():
 @pytest.fixture
 def world(db, as_):
     """Two classes, each with a horn out that is due when the year ends."""
-    school = make.school(year_ends=ENDS)
+    school = make.school(year_ends=ENDS, family_languages=["de"])
     head = make.staff(Role.HEAD, school)
     loans = []
-    for group, year in (("5a", "5"), ("6a", "6")):
-        pupil = make.pupil(school, make.guardian(school), group=group, year=year)
+    for group, year, spoken in (("5a", "5", ""), ("6a", "6", "de")):
+        pupil = make.pupil(school, make.guardian(school, language=spoken), group=group, year=year)
         loans.append(make.loan(make.horn(school), pupil, head, due_on=ENDS))
     return school, head, loans
 
@@ -248,7 +248,7 @@ def test_a_school_year_begins_with_what_was_looked_over(world, as_):
     assert (out.group, out.year) == ("5a", "5")
     assert (stays.horn.due_on, stays.horn.holder_group, goes.horn.due_on) == (stays.due_on, "6a", LAST)
     assert stays.asks.get().answer == "Yes: it is due back on 28 July 2028 now."
-    assert occasion_of(Loan.objects.get(pk=goes.pk), [], [], make.TODAY) == "recalled"
+    assert (occasion_of(goes, [], [], make.TODAY), goes.recall.reason) == ("recalled", "Das Schuljahr ist zu Ende.")
     told = Act.objects.get(deed=Deed.YEAR_BEGUN).lines
     assert told == [
         ["the school year ends on", "2027-07-30", "2028-07-30"],

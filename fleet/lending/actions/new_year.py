@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import datetime
+from itertools import groupby
 
 from django.db import transaction
+from django.db.models import prefetch_related_objects
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.dates import move_together
 from fleet.lending.actions.pupils import amend_many, hold_horns_of
-from fleet.lending.models import LoanPeriod
+from fleet.lending.models import Loan, LoanPeriod
 from fleet.lending.queries.new_year import NewYear, YearWish, classes_with_pupils, look_over
 from fleet.people.actions.schools import locked_school
 from fleet.people.models import Pupil, School, User
+from fleet.people.queries.own_words import speaking
 from fleet.people.queries.school_days import school_days
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -39,13 +43,22 @@ def begin_year(
         raise Refused(_s("Somebody changed a class or a loan meanwhile. Look it over once more."))
     amend_many(done.changes)
     move_together(loans=done.renewed, kind=LoanPeriod.Kind.RENEWED, due_on=done.until, reason="", by=by, at=at)
-    reason = "The school year is over."
-    move_together(loans=done.recalled, kind=LoanPeriod.Kind.RECALLED, due_on=done.back_by, reason=reason, by=by, at=at)
+    prefetch_related_objects(done.recalled, "guardian__school")
+    for language, called in groupby(sorted(done.recalled, key=_spoken), key=_spoken):
+        with speaking(now, language):
+            reason = gettext("The school year is over.")
+        move_together(
+            loans=list(called), kind=LoanPeriod.Kind.RECALLED, due_on=done.back_by, reason=reason, by=by, at=at
+        )
     keep_all(loan.horn_id for loan in (*done.renewed, *done.recalled))
     record(deed=Deed.YEAR_BEGUN, school=now, by=by, at=at, told=_told(now, done))
     now.year_ends = wish.ends
     now.save(update_fields=["year_ends"])
     return done
+
+
+def _spoken(loan: Loan) -> str:
+    return loan.guardian.speaks
 
 
 def _told(school: School, done: NewYear) -> list[list[str]]:

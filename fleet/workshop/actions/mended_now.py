@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
 from fleet.record.queries.telling import in_english
@@ -18,13 +19,13 @@ from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
 from fleet.workshop.actions.checking import check_as_before, sent_before
 from fleet.workshop.actions.jobs import State, change_job, open_job, work_of
-from fleet.workshop.actions.mending import mend, step
+from fleet.workshop.actions.mending import mend, step, still_away
 from fleet.workshop.actions.parts import use_part
 from fleet.workshop.models import ConditionCheck, Finding, Part, RepairJob
 from fleet.workshop.queries.agreed import left_on
 from fleet.workshop.queries.condition import open_findings
 
-NOT_FOUND = "This is mended already, or was not found. Look at what is wrong with it now."
+NOT_FOUND = _s_lazy("This is mended already, or was not found. Look at what is wrong with it now.")
 
 
 @transaction.atomic
@@ -61,10 +62,7 @@ def mended_now(
         )
     job = horn.jobs.filter(closed_at=None).first()
     if job is not None and job.state == State.AWAY:
-        raise Refused(
-            _s("%(horn)s is at the repairer’s. Say first when it came back.") % {"horn": horn},
-            way_out=WayOut("workshop:job-outside", _s("Say when it came back"), (job.pk,)),
-        )
+        raise still_away(job)
     if job is None:
         job = open_job(horn=horn, by=by, at=at, findings=[finding], technician=by, minutes=minutes)
     Finding.objects.filter(check_made__horn=horn, mended_at=None, fault=fault).update(job=job)

@@ -64,6 +64,6 @@ def _mended_before(request: SeatedRequest, horn: Horn) -> HttpResponse:
     again, to = SentAgainForm(posted(request)), request.seat.here("desk:horn", horn.pk)
     if from_outbox(request):
         there = sent_before(again.cleaned_data["sent_as"], request.user) if again.is_valid() else None
-        return lead_on(request, to) if there else JsonResponse({"sentence": NOT_FOUND}, status=409)
+        return lead_on(request, to) if there else JsonResponse({"sentence": str(NOT_FOUND)}, status=409)
     messages.info(request, _s("This is mended already, or was not found."))
     return redirect(to)
