@@ -113,6 +113,14 @@ def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fie
     return made
 
 
+def job_with(of: Horn, by: User, *faults: tuple[str, str], note: str = "", **fields: Any) -> RepairJob:
+    """A job for these faults with their severities, which a check has found."""
+    made, looked = job(of, by, **fields), check(of, by, grade=3)
+    for fault, severity in faults:
+        finding(looked, fault, severity, job=made, note=note)
+    return made
+
+
 def care(of: Horn, by: User, kind: str, on: date = TODAY) -> Care:
     made = Care.objects.create(horn=of, kind=kind, on=on, by=by)
     keep([of])

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
-from io import BytesIO
 from typing import Any
 
 import pytest
 from django.utils import timezone
-from pypdf import PdfReader
 
 from fleet.counting.actions import counts, sightings
 from fleet.counting.models import Count, Find, Line, Sighting
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 KEY = "0f3c8a1e-7777-4c1f-9d59-000000000001"
@@ -22,7 +20,7 @@ KEY = "0f3c8a1e-7777-4c1f-9d59-000000000001"
 
 def printed(answer: Any) -> str:
     assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
-    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages).split())
+    return " ".join(on_paper(answer.content))
 
 
 @pytest.fixture

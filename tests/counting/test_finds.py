@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
-from io import BytesIO
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
-from pypdf import PdfReader
 
 from fleet.counting.actions import counts
 from fleet.counting.actions.finds import keep_find, settle_find
@@ -21,6 +19,7 @@ from fleet.ground.refusal import Refused
 from fleet.register.models import FormerNumber
 from fleet.register.queries.asked_for import horn_told
 from tests import make
+from tests.pages import on_paper
 
 pytestmark = pytest.mark.django_db
 KEY = "0f3c8a1e-7777-4c1f-9d59-000000000001"
@@ -258,7 +257,7 @@ def test_the_report_tells_what_was_found_and_what_it_was(as_, cupboard, found):
     settle(cupboard, find, "not-ours", reason="Left here by the town band")
 
     answer = as_(cupboard.technician).get(f"/s/{cupboard.school.slug}/prints/counts/{find.count_id}/report.pdf")
-    said = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages).split())
+    said = " ".join(on_paper(answer.content))
 
     assert "Found, not in the register" in said
     assert "no label Store, top, Tom Teacher not the school’s: Left here by the town band (Hana Head)" in said

@@ -166,7 +166,7 @@ def test_how_a_horn_stands_is_told_of_one_that_could_stand_otherwise(build, stan
     assert ("This one stands in" in plain_sentence(Horn(build=build, stands_in=stands_in))) is told
 
 
-def test_a_long_story_comes_in_pages_and_loses_no_line(as_):
+def test_a_long_story_comes_in_pages_its_newest_lines_in_sight_and_loses_no_line(as_):
     school = make.school()
     horn, teacher = make.horn(school), make.staff(Role.TEACHER, school)
     for day in range(STORY_PAGE):
@@ -177,6 +177,9 @@ def test_a_long_story_comes_in_pages_and_loses_no_line(as_):
 
     assert [len(one.context["story"]) for one in (first, second)] == [STORY_PAGE, 1]
     assert f"Page 1 of 2, {STORY_PAGE + 1} in all" in folded(first)
+    seen = [(len(one.context["newest"]), len(one.context["earlier"])) for one in (first, second)]
+    assert seen == [(NEWEST, STORY_PAGE - NEWEST), (1, 0)]
+    assert f"<summary> {STORY_PAGE - NEWEST} earlier </summary>" in folded(first)
 
 
 def test_a_report_is_told_once_as_the_next_step_and_the_others_below(as_):
@@ -253,17 +256,3 @@ def test_who_waits_and_what_does_not_suit_is_asked_for_those_who_see_it(role, se
 
     assert shown.wishes == ([wish] if sees else [])
     assert (shown.misfit is not None) is sees
-
-
-def test_the_newest_lines_of_a_story_are_in_sight_and_the_rest_of_the_page_is_folded(as_):
-    school = make.school()
-    horn, teacher = make.horn(school), make.staff(Role.TEACHER, school)
-    for day in range(STORY_PAGE):
-        make.check(horn, teacher, at=make.NOW + timedelta(days=day))
-    page = reverse("desk:horn", args=[school.slug, horn.pk])
-
-    first, second = (as_(teacher).get(page, {"page": number}) for number in (1, 2))
-
-    seen = [(len(one.context["newest"]), len(one.context["earlier"])) for one in (first, second)]
-    assert seen == [(NEWEST, STORY_PAGE - NEWEST), (1, 0)]
-    assert f"<summary> {STORY_PAGE - NEWEST} earlier </summary>" in folded(first)

@@ -4,11 +4,9 @@ say the same of each."""
 from __future__ import annotations
 
 from datetime import timedelta
-from io import BytesIO
 
 import pytest
 from django.utils import timezone
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.matching.queries.candidates import gather
@@ -19,7 +17,7 @@ from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
 from fleet.reports.queries.figures import figures
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 NOW = timezone.now()
@@ -230,5 +228,5 @@ def test_the_picture_and_the_yearly_report_count_what_the_list_counts(as_, world
     # A loan goes on while its horn is mended.
     assert told.months[-1].out == told.out + len({"brought", "lent-away"})
     report = client.get(f"/s/{world.school.slug}/prints/yearly-report.pdf").content
-    said = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(report)).pages).split())
+    said = " ".join(on_paper(report))
     assert f"{kept} horns are kept, {told.out} of them out on loan" in said

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from io import BytesIO
 
 import pytest
 from django.urls import reverse
-from pypdf import PdfReader
 
 from fleet.desk.pages.several import act as several
 from fleet.ground.access import Role
 from fleet.register.models import Horn
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 DAY = timedelta(days=1)
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_ten")]
@@ -176,7 +174,7 @@ def test_with_every_box_unticked_a_print_is_of_nothing_and_not_of_all(world, pat
     sheets = world.browser.get(f"/s/{world.school.slug}/prints/loan-sheets.pdf", {"loan": "0"})
     labels = world.browser.get(f"/s/{world.school.slug}/prints/labels.pdf", {"horn": "0"})
 
-    said = " ".join(one.extract_text() for one in PdfReader(BytesIO(sheets.content)).pages)
+    said = " ".join(on_paper(sheets.content))
     assert loan.horn.number not in said
     assert labels.status_code == 302
 

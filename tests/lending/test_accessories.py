@@ -1,14 +1,12 @@
 """What did not come back with a horn is owed until somebody says what became of it."""
 
 from datetime import timedelta
-from io import BytesIO
 
 import pytest
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils.html import strip_tags
 from django.utils.translation import override
-from pypdf import PdfReader
 
 from fleet.desk.queries.personal import of_pupil
 from fleet.ground.access import Role
@@ -21,7 +19,7 @@ from fleet.register.queries.horns_now import horn_now
 from fleet.register.queries.story import story_of
 from fleet.reports.queries.loan_ends import returned
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 DAY = timedelta(days=1)
 LATER = make.NOW + 3 * DAY
@@ -154,7 +152,7 @@ def test_the_horns_story_the_sheet_and_what_is_kept_of_the_pupil_say_what_became
     kept = of_pupil(lending.pupil)["loans"][0]["accessories"]
 
     assert told == [("Missing case came back later.", str(lending.teacher))]
-    printed = " ".join(PdfReader(BytesIO(sheet.content)).pages[0].extract_text().split())
+    printed = on_paper(sheet.content)[0]
     assert "Missing case (came back later)" in printed
     assert {"name": "case", "came_back": False, "settled": "came-later", "settled_on": LATER.date()} in kept
 

@@ -1,10 +1,8 @@
 """How a loan ended is said in the same way on the loan's page and sheet, in the story, the list and the figures."""
 
 from datetime import date
-from io import BytesIO
 
 import pytest
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
@@ -16,6 +14,7 @@ from fleet.register.queries.story import story_of
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.whole_picture import sections
 from tests import make
+from tests.pages import on_paper
 
 ENDINGS = ["running", "returned", "swapped", "lost"]
 
@@ -59,7 +58,7 @@ def at(lending, out, as_):
     def words(page: str) -> str:
         answer = as_(lending.teacher).get(f"/s/{lending.school.slug}/{page}")
         if answer.headers["Content-Type"] == "application/pdf":
-            return " ".join(PdfReader(BytesIO(answer.content)).pages[0].extract_text().split())
+            return on_paper(answer.content)[0]
         content = b"".join(answer) if answer.streaming else answer.content
         return " ".join(content.decode().split())
 

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
-from io import BytesIO
 
 import pytest
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.matching.models import ClassPlan
 from fleet.matching.queries.planning import BuyingAsked, planned, years_left
 from fleet.matching.queries.prices import GUESSED, figures_known, priced_as
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 pytestmark = pytest.mark.django_db
 ASKED = {
@@ -205,4 +203,4 @@ def test_the_yearly_report_has_the_plan_where_it_is_asked_for(as_, band):
 
 
 def printed(paper: bytes) -> str:
-    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(paper)).pages).split())
+    return " ".join(on_paper(paper))

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from io import BytesIO
 
 import pytest
 from django.utils import timezone
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.matching.queries.buying import pupils_in_classes, to_buy
 from fleet.register.models import Horn
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 pytestmark = pytest.mark.django_db
 
@@ -88,7 +86,7 @@ def test_the_picture_and_the_yearly_report_say_what_to_do_before_anything_is_bou
     client = as_(world.head)
 
     paper = client.get(f"{world.home}prints/yearly-report.pdf").content
-    printed = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(paper)).pages).split())
+    printed = " ".join(on_paper(paper))
 
     for text in (folded(world.picture(client)), printed):
         assert "19 horns could be lent within minutes" in text

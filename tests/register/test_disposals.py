@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from decimal import Decimal
-from io import BytesIO
 
 import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
@@ -18,7 +16,7 @@ from fleet.register.actions.disposing import decide, propose
 from fleet.register.models import Disposal, Horn
 from fleet.register.queries.numbers import next_free
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 pytestmark = pytest.mark.django_db
 
@@ -153,7 +151,7 @@ def test_the_record_names_the_horn_the_reason_the_way_the_day_and_the_two(as_, w
 
     def read() -> str:
         answer = browser.get(address)
-        return " ".join(PdfReader(BytesIO(answer.content)).pages[0].extract_text().split())
+        return on_paper(answer.content)[0]
 
     assert "not approved yet: a proposal only" in read()
     decide(disposal=made, approved=True, answer="Agreed", by=world.head, at=make.NOW)
@@ -228,7 +226,7 @@ def test_who_gets_it_for_how_much_and_what_it_was_worth_then_are_kept_and_printe
     def read(who) -> str:
         content = as_(who).get(f"/s/{world.school.slug}/prints/disposals/{made.pk}/record.pdf").content
         page = as_(who).get(f"/s/{world.school.slug}/horns/{world.horn.pk}/disposal/").content.decode()
-        return page + " ".join(PdfReader(BytesIO(content)).pages[0].extract_text().split())
+        return page + on_paper(content)[0]
 
     assert read(world.head).count("150.50 EUR") == read(world.head).count("640.00 EUR") == 2
     assert read(world.technician).count("A museum") == 2

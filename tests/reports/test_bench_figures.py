@@ -5,18 +5,16 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 from decimal import Decimal
-from io import BytesIO
 
 import pytest
 from django.utils import translation
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.reports.queries.bench_figures import bench_figures, bench_sections
 from fleet.reports.queries.costs import cost_by_fault
 from fleet.workshop.models import PartUsed, RepairJob, WorkOrdered
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 SINCE, UNTIL = date(2025, 10, 1), date(2026, 9, 14)
 DAY = timedelta(days=1)
@@ -119,7 +117,7 @@ def test_picture_and_yearly_report_show_each_with_its_table_and_nothing_where_no
     assert "How long repairs take" in page
     assert "Repairs by maker" in page
     paper = as_(world.head).get(f"/s/{world.school.slug}/prints/yearly-report.pdf?until={UNTIL}").content
-    words = " ".join(page.extract_text() for page in PdfReader(BytesIO(paper)).pages)
+    words = " ".join(on_paper(paper))
     assert re.search(r"Repairs by maker\b.*\bFerro\b.*Repairs by year", words, re.DOTALL)
 
 

@@ -8,13 +8,11 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from html import unescape
-from io import BytesIO
 from itertools import groupby
 from typing import Any
 
 import pytest
 from django.utils import timezone
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.lending.models import Loan
@@ -27,6 +25,7 @@ from fleet.reports.queries.whole_picture import sections
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import catalogue
 from tests import make
+from tests.pages import on_paper
 from tests.reports.test_whole_picture import UNTIL, a_schools_years, local
 
 pytestmark = pytest.mark.django_db
@@ -246,7 +245,7 @@ def test_every_figure_on_the_page_is_what_the_raw_rows_say(as_, world):
 
 def test_every_figure_on_paper_is_what_the_raw_rows_say(as_, world):
     answer = as_(make.staff(Role.HEAD, world)).get(f"/s/{world.slug}/prints/yearly-report.pdf?until={UNTIL}")
-    paper = " ".join(" ".join(one.extract_text() for one in PdfReader(BytesIO(answer.content)).pages).split())
+    paper = " ".join(on_paper(answer.content))
     raw = Raw(world)
 
     for key, rows in raw.tables().items():

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from io import BytesIO
 
 import pytest
 from django.utils import timezone
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.register.models import Disposal, Horn, Standing
@@ -16,6 +14,7 @@ from fleet.reports.queries.figures import figures
 from fleet.reports.queries.governors import for_governors
 from fleet.reports.queries.whole_picture import by_kind
 from tests import make
+from tests.pages import on_paper
 
 pytestmark = pytest.mark.django_db
 UNTIL = date(2026, 9, 14)
@@ -166,7 +165,7 @@ def test_the_report_says_why_more_loans_run_than_horns_are_out(year, as_, brough
 
     until = figures(year.school, UNTIL)
     content = as_(year.head).get(f"/s/{year.school.slug}/prints/yearly-report.pdf").content
-    first = " ".join(PdfReader(BytesIO(content)).pages[0].extract_text().split())
+    first = on_paper(content)[0]
 
     assert until.months[-1].out == until.out + until.lent_in_repair == 1 + len(brought)
     assert f"of the day of printing.{said} The year at a glance" in first
@@ -179,7 +178,7 @@ def test_the_report_begins_with_the_year_at_a_glance_and_leaves_no_page_half_emp
         make.loan(horn, make.pupil(year.school, make.guardian(year.school), group="5b"), year.head)
 
     content = as_(year.head).get(f"/s/{year.school.slug}/prints/yearly-report.pdf").content
-    first = " ".join(PdfReader(BytesIO(content)).pages[0].extract_text().split())
+    first = on_paper(content)[0]
 
     assert "Horns kept, and what they are worth 30 300.00" in first
     assert "Loans by class" in first

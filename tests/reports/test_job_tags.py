@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from io import BytesIO
-
 import pytest
 import zxingcpp
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from tests import make
+from tests.pages import on_paper
 
 pytestmark = pytest.mark.django_db
 
@@ -32,7 +30,7 @@ def world(as_):
 
 
 def said(content):
-    return [" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(content)).pages]
+    return on_paper(content)
 
 
 def test_a_tag_leads_to_its_job_says_what_is_to_be_done_and_names_no_pupil(world, rastered):

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from io import BytesIO
 
 import pytest
 from django.urls import reverse
-from pypdf import PdfReader
 
 from fleet.ground.wording import day
 from fleet.letters.models import LendingRules
 from fleet.mail.queries import QUEUE
 from tests import make
+from tests.pages import on_paper
 from tests.reports.test_prints import pages, text
 
 pytestmark = pytest.mark.either_engine
@@ -41,7 +40,7 @@ def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(sc
     assert "was due back on 11 September 2026" in said
     assert "For the school, signature" in said
     # Who has no page of their own is sent to none.
-    silent, bounced_page = (" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(content)).pages)
+    silent, bounced_page = on_paper(content)
     if "Bounced" in silent:
         silent, bounced_page = bounced_page, silent
     assert "tell the school. Questions" in silent

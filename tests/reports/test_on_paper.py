@@ -16,6 +16,7 @@ from fleet.ground.access import Role
 from fleet.register.models import Disposal
 from fleet.reports.sheet.page import HEIGHT, WIDTH
 from tests import make
+from tests.pages import on_paper
 
 # No real people.
 NAMES = (
@@ -155,11 +156,11 @@ def test_every_print_gives_the_same_bytes_twice_and_tells_its_title_its_language
 
 def test_a_long_list_has_its_heading_on_every_page_and_loses_no_row(prints):
     for name, heading in (("handover", "Serial number"), ("insurance", "Maker, model"), ("class-list", "Back by")):
-        pages = [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(prints[name]())).pages]
+        pages = on_paper(prints[name]())
         assert len(pages) > 1, name
         for said in pages:
             assert heading in said, name
-    said = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(prints["handover"]())).pages)
+    said = " ".join(on_paper(prints["handover"]()))
     for n in range(70):
         # A number too long for its column is broken after a hyphen.
         assert re.search(rf"\b{n:05d}-A\b" if n % 5 == 0 else rf"\bH-{n}\b", said), n

@@ -31,6 +31,7 @@ from fleet.signing.forms.drafts import Draft
 from fleet.signing.forms.particulars import ParticularsForm
 from fleet.workshop.models import ConditionCheck
 from tests import make
+from tests.pages import on_paper
 
 # The same rows give the same paper.
 pytestmark = pytest.mark.either_engine
@@ -40,7 +41,7 @@ SIZES = {"a4": (595.3, 841.9), "letter": (612.0, 792.0)}
 
 
 def text(content: bytes) -> str:
-    return " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages).split())
+    return " ".join(on_paper(content))
 
 
 def pages(content: bytes) -> int:

@@ -27,13 +27,9 @@ def world(db: None, as_):
         address = f"/s/{school.slug}/prints/repair-list.pdf"
 
         @classmethod
-        def job(cls, *faults: tuple[str, str], school=None, note="", **fields):
+        def job(cls, *faults: tuple[str, str], school=None, **fields):
             horn = make.horn(school or cls.school, build="double-full", stands_in="Bb", place=cls.place)
-            job = make.job(horn, cls.technician, **fields)
-            check = make.check(horn, cls.technician, grade=3)
-            for fault, severity in faults:
-                make.finding(check, fault, severity, job=job, note=note)
-            return job
+            return make.job_with(horn, cls.technician, *faults, **fields)
 
     return World
 

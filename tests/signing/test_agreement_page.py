@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from io import BytesIO
-
 import pytest
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import current_agreement
 from fleet.signing.forms.agreements import TOO_SHORT
 from tests import make
+from tests.pages import on_paper
 from tests.signing.test_own_agreement import pdf, upload
 
 WORDS = "Bring it back, with its case and all that went along."
@@ -85,7 +83,7 @@ def test_the_longest_agreement_stands_whole_on_the_back_of_the_sheet(lending, as
 
 
 def printed(paper: bytes) -> str:
-    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(paper)).pages).split())
+    return " ".join(on_paper(paper))
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from fleet.letters.actions.reminding import plan
 from fleet.register.models import Horn
 from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 pytestmark = pytest.mark.usefixtures("at_noon")
 DUE = make.TODAY + timedelta(days=100)
@@ -350,7 +350,7 @@ def test_more_pairs_than_a_batch_has_room_for_are_counted(client, page, lending)
 
 
 def sheets(answer):
-    return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(answer.content)).pages]
+    return on_paper(answer.content)
 
 
 def test_all_sheets_to_sign_come_in_one_pdf_in_the_order_of_the_names(client, page, lending, three):

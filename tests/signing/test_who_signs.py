@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import io
 from datetime import timedelta
 
 import pytest
 from django.core import mail
 from django.urls import reverse
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
@@ -20,7 +18,7 @@ from fleet.register.models import Horn
 from fleet.signing.actions import putting_before, signing
 from fleet.signing.models import OnlineSignature
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 from tests.signing.test_issue_pages import action_of, whole
 
 pytestmark = pytest.mark.usefixtures("at_noon")
@@ -117,7 +115,7 @@ def test_a_parent_who_works_here_signs_when_somebody_else_asked_and_loan_and_she
 
 def sheet_of(client, lending, loan):
     answer = client.get(reverse("reports:loan-sheet", args=(lending.school.slug, loan.pk)))
-    return " ".join(PdfReader(io.BytesIO(answer.content)).pages[0].extract_text().split())
+    return on_paper(answer.content)[0]
 
 
 def test_loan_and_sheet_name_the_account_that_signed_and_of_a_family_no_more(lending, as_):

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 from decimal import Decimal
-from io import BytesIO
 
 import pytest
 from django.utils.translation import override
-from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
@@ -18,7 +16,7 @@ from fleet.workshop.models import JobStep, OtherQuote, RepairJob
 from fleet.workshop.queries.agreed import turnarounds
 from fleet.workshop.queries.bench import turns
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 pytestmark = pytest.mark.either_engine
 LATER = make.NOW + timedelta(hours=1)
@@ -58,7 +56,7 @@ def world(db: None, as_):
 
 
 def words_of(answer) -> str:
-    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages).split())
+    return " ".join(on_paper(answer.content))
 
 
 # Each fault

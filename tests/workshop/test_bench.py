@@ -26,12 +26,7 @@ def world(db: None):
 
         @classmethod
         def job(cls, *faults: tuple[str, str], at=None, **fields):
-            horn = make.horn(at or cls.school)
-            job = make.job(horn, cls.technician, **fields)
-            check = make.check(horn, cls.technician, grade=3)
-            for fault, severity in faults:
-                make.finding(check, fault, severity, job=job)
-            return job
+            return make.job_with(make.horn(at or cls.school), cls.technician, *faults, **fields)
 
     return World
 

@@ -16,7 +16,7 @@ from fleet.record.models import Act
 from fleet.workshop.actions.parts import count_parts, order_parts, part_arrived, use_part
 from fleet.workshop.models import Part
 from tests import make
-from tests.pages import folded
+from tests.pages import folded, on_paper
 
 pytestmark = pytest.mark.either_engine
 LATER = make.NOW + timedelta(days=3)
@@ -157,7 +157,7 @@ def test_the_order_list_goes_by_supplier_on_paper_and_as_a_sheet(world):
     pdf = world.browser.get(world.at("prints/order-list.pdf"))
     sheet = world.browser.get(world.at("exchange/orders/?as=xlsx"))
 
-    words = " ".join(page.extract_text() for page in PdfReader(BytesIO(pdf.content)).pages)
+    words = " ".join(on_paper(pdf.content))
     assert "V-7" in words
     assert "4.50 EUR" in words
     assert "Cork" not in words

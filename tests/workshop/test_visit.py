@@ -111,12 +111,7 @@ def world(db: None, as_):
 
         @classmethod
         def job(cls, *faults: tuple[str, str], **fields):
-            horn = make.horn(cls.school)
-            job = make.job(horn, cls.technician, **fields)
-            check = make.check(horn, cls.technician, grade=3)
-            for fault, severity in faults:
-                make.finding(check, fault, severity, job=job)
-            return job
+            return make.job_with(make.horn(cls.school), cls.technician, *faults, **fields)
 
     return World
 
