@@ -45,7 +45,7 @@ def come_in(live_server):
 @pytest.fixture
 def family(open_as, come_in):
     """A guardian with a horn at home whose session ends while they write that something is wrong with it."""
-    school = make.school()
+    school = make.school(family_languages=["de"])
     guardian = make.guardian(school)
     horn = make.horn(school)
     loan = make.loan(horn, make.pupil(school, guardian), make.staff(Role.TEACHER, school))
@@ -87,6 +87,15 @@ def test_what_was_typed_comes_back_after_signing_in_and_is_sent_by_hand(family):
     assert not FaultReport.objects.exists()
     family.send()
     assert FaultReport.objects.get().words == "The second lever clicks."
+    page.goto(family.address)
+    assert page.input_value("#id_words") == ""
+    # In another language and back, what nobody sent yet.
+    family.write("It rattles.")
+    for language in ("Deutsch", "English"):
+        with page.expect_navigation():
+            page.get_by_role("button", name=language).click()
+        assert page.input_value("#id_words") == "It rattles."
+        assert page.locator("[type=radio]:checked").get_attribute("value") == "no"
     page.goto(family.address)
     assert page.input_value("#id_words") == ""
 

@@ -2,7 +2,8 @@
  *
  * A form that is sent is remembered in this tab, with the person and its page, until a page of the site has answered them. A
  * sign-in page, an old token or no answer at all is none: then its fields are filled again on its page, for the same person
- * only, and sent by nobody but them. Files and secrets are never remembered. Forms of the outbox keep themselves.
+ * only, and sent by nobody but them. Files and secrets are never remembered. Forms of the outbox keep themselves. Who asks for the
+ * page in another language finds there what they were at.
  */
 "use strict";
 (() => {
@@ -17,11 +18,11 @@
   const write = (kept) => { try { sessionStorage.setItem(PLACE, JSON.stringify(kept)); } catch { /* it is then as it was before */ } };
   const isNamed = (field) => field.name && seen(field);
 
-  function keep(form) {
+  function keep(form, more) {
     if (!by || form.method !== "post" || form.matches("[data-kept]")) return;
     if (form.querySelector("[type=password], [autocomplete=one-time-code]") || ![...form.elements].some(isNamed)) return;
     const fields = [...new FormData(form)].filter(([name, value]) => name !== "csrfmiddlewaretoken" && typeof value === "string");
-    write({ by, page: here, action: form.action, fields, at: Date.now() });
+    write({ by, page: here, action: form.action, fields, at: Date.now(), ...more });
   }
 
   function say(words, ...more) {
@@ -54,7 +55,7 @@
     const form = filledFrom(kept);
     if (form) {
       fill(form, kept.fields);
-      say(_("What you typed is back and was not sent yet. Look it over and send it again."));
+      if (!kept.translated) say(_("What you typed is back and was not sent yet. Look it over and send it again."));
       return;
     }
     const list = document.createElement("ul");
@@ -78,8 +79,14 @@
     else { write({ ...kept, led: true }); location.replace(kept.page); }
   }
 
+  let touched = document.querySelector("form:has([aria-invalid])");
+  window.addEventListener("change", ({ target }) => { touched = target.closest("form"); });
   // At the window, last of all: who sends in another way has said so by then.
-  window.addEventListener("submit", (event) => { if (!event.defaultPrevented) keep(event.target); });
+  window.addEventListener("submit", ({ defaultPrevented, target }) => {
+    if (defaultPrevented) return;
+    if (!target.matches(".languages")) keep(target);
+    else if (touched) keep(touched, { out: true, translated: true });
+  });
   document.addEventListener("htmx:beforeRequest", ({ detail }) => {
     const form = detail.elt.closest("form");
     if (form && detail.requestConfig.verb === "post") keep(form);
