@@ -199,7 +199,7 @@ def test_a_missing_horn_is_recorded_in_the_register_where_the_resolver_says_so(c
 
     horn.refresh_from_db()
     assert horn.where == Horn.Where.NOT_FOUND
-    assert horn.standings.get().reason == "Count of everything: Searched the whole corridor"
+    assert horn.standings.get().reason == "Searched the whole corridor"
 
 
 def test_a_horn_that_was_lost_is_found_and_one_seen_elsewhere_gets_its_new_place(cupboard):

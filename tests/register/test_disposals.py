@@ -57,7 +57,7 @@ def test_one_proposes_and_another_approves_and_the_horn_is_withdrawn(as_, world)
     horn = Horn.objects.get(pk=world.horn.pk)
     assert (made.approved, made.proposed_by, made.decided_by) == (True, world.technician, world.head)
     assert (horn.where, horn.withdrawn_on) == ("withdrawn", timezone.localdate())
-    assert horn.standings.get().reason == "Given up, scrapped: Cracked branch"
+    assert horn.standings.get().reason == "Cracked branch"
 
 
 def test_turned_down_it_stays_and_may_be_proposed_again(world):

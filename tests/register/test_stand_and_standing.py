@@ -6,11 +6,13 @@ from datetime import date, timedelta
 
 import pytest
 from django.utils import timezone
+from django.utils.translation import override
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.register.actions import restringing, whereabouts
 from fleet.register.models import Horn, Identification, StandChange, Standing
+from fleet.register.queries.story import story_of
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -162,6 +164,25 @@ def test_only_heads_change_a_standing(as_, school, role):
 
     assert client.get(address).status_code == 403
     assert client.post(address, {"kind": "withdrawn", "on": today(), "reason": "x"}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("kept", "told"),
+    [
+        ("In a tram", "In a tram."),
+        ("Lost while on loan: In a tram", "In a tram."),
+        ("Given up, given away: To the band", "To the band."),
+        ("Count of Room 3; Loft: Looked twice", "Looked twice."),
+        ("Count of everything: Looked: twice", "Looked: twice."),
+        ("Sample of 9 from 40 horns: Looked twice", "Looked twice."),
+        ("In the Count of Monte Cristo: our play", "In the Count of Monte Cristo: our play."),
+    ],
+)
+def test_of_a_reason_taken_over_from_elsewhere_what_was_typed_is_told(school, kept, told):
+    horn = make.horn(school)
+    Standing.objects.create(horn=horn, kind="not-found", reason=kept, at=make.NOW, by=make.staff(Role.HEAD, school))
+    with override("de"):
+        assert [line.sentence for line in story_of(horn).told()] == [f"Nicht gefunden: {told}"]
 
 
 def test_the_sets_that_today_asks_for(school):

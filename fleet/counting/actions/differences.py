@@ -56,7 +56,7 @@ def _nothing(line: Line, place: Place | None, reason: str, by: User, at: datetim
 
 def _stand(kind: str) -> Callable[[Line, Place | None, str, User, datetime], None]:
     def change(line: Line, place: Place | None, reason: str, by: User, at: datetime) -> None:
-        change_standing(horn=line.horn, kind=kind, reason=f"{line.count.title}: {reason}"[:300], by=by, at=at)
+        change_standing(horn=line.horn, kind=kind, reason=reason, by=by, at=at)
 
     return change
 

@@ -91,10 +91,9 @@ def decide(
     if approved:
         promised_to_nobody(horn)
     if approved and horn.withdrawn_on is None:
-        reason = f"Given up, {worded(now, 'method')}: {now.reason}"[:300]
         # Lent no more from today on, even where it leaves the house later.
         day = min(now.on, timezone.localdate(at))
-        change_standing(horn=horn, kind=Standing.Kind.WITHDRAWN, reason=reason, by=by, at=at, on=day)
+        change_standing(horn=horn, kind=Standing.Kind.WITHDRAWN, reason=now.reason, by=by, at=at, on=day)
     now.decided_at, now.decided_by = max(at, now.proposed_at), by
     now.approved, now.answer = approved, answer
     now.price = now.price if price is None else price

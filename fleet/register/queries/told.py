@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from typing import Any
@@ -45,6 +46,9 @@ from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.story import StoryLine, StoryPart
 from identify.questions import CANT_TELL
 
+# In English, before what somebody typed, where a release before this one took a reason over from elsewhere.
+_OURS = re.compile(r"^(?:Lost while on loan|Given up, [^:]+|Count of [^:]+|Sample of \d[^:]+): ")
+
 
 def _of_identification(found: Identification) -> Iterator[StoryLine]:
     said = _s("Identified: %(kind)s.") if found.settled else _s("Identified: %(kind)s; the checks left it open.")
@@ -74,7 +78,8 @@ def _of_restringing(change: StandChange) -> Iterator[StoryLine]:
 
 def _of_standing(standing: Standing) -> Iterator[StoryLine]:
     word = capfirst(standing.get_kind_display())
-    yield StoryLine(standing.at, standing.kind, f"{word}: {_stop(standing.reason)}", str(standing.by))
+    reason = _OURS.sub("", standing.reason)
+    yield StoryLine(standing.at, standing.kind, f"{word}: {_stop(reason)}", str(standing.by))
 
 
 def _of_disposal(given: Disposal) -> Iterator[StoryLine]:
