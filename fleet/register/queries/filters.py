@@ -8,7 +8,6 @@ from typing import Any, NamedTuple
 
 import django_filters
 from django import forms
-from django.forms.utils import flatatt
 from django.http import QueryDict
 from django.utils import timezone
 from django.utils.safestring import SafeString
@@ -52,23 +51,6 @@ def options(choices: Iterable[tuple[Any, Any]], chosen: Any) -> SafeString:
     )
 
 
-class PlainSelect(forms.Select):
-    """A choice drawn without a template an option, which took longer than reading the horns."""
-
-    def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
-        # Joined from parts that are safe already.
-        inside = SafeString(
-            "".join(
-                drawn('<optgroup label="{}">{}</optgroup>', key, options(label, value))
-                if isinstance(label, (list, tuple))
-                else options([(key, label)], value)
-                for key, label in self.choices
-            )
-        )
-        described = flatatt({**self.attrs, **(attrs or {}), "name": name})
-        return drawn("<select{}>{}</select>", described, inside)
-
-
 def _waiting_for() -> list[tuple[str, str]]:
     return [(ANYTHING, _s("something")), *((code, owing.title) for code, owing in owings().items())]
 
@@ -100,23 +82,16 @@ class Selects(NamedTuple):
 
 class HornFilters(NarrowedBy):
     q = django_filters.CharFilter(label=_s_lazy("Search"), method="find", max_length=LONGEST_QUERY)
-    build = django_filters.ChoiceFilter(
-        label=_s_lazy("What it is"), choices=kinds, empty_label=_s_lazy("any"), widget=PlainSelect
-    )
-    stands_in = django_filters.ChoiceFilter(
-        label=_s_lazy("Stands in"), choices=stands, empty_label=_s_lazy("any"), widget=PlainSelect
-    )
-    wrap = django_filters.ChoiceFilter(
-        label=_s_lazy("Wrap"), choices=Horn.Wrap.choices, empty_label=_s_lazy("any"), widget=PlainSelect
-    )
+    build = django_filters.ChoiceFilter(label=_s_lazy("What it is"), choices=kinds, empty_label=_s_lazy("any"))
+    stands_in = django_filters.ChoiceFilter(label=_s_lazy("Stands in"), choices=stands, empty_label=_s_lazy("any"))
+    wrap = django_filters.ChoiceFilter(label=_s_lazy("Wrap"), choices=Horn.Wrap.choices, empty_label=_s_lazy("any"))
     where = django_filters.ChoiceFilter(
-        label=_s_lazy("Where it is"), choices=Horn.Where.choices, empty_label=_s_lazy("anywhere"), widget=PlainSelect
+        label=_s_lazy("Where it is"), choices=Horn.Where.choices, empty_label=_s_lazy("anywhere")
     )
     grade = django_filters.ChoiceFilter(
         label=_s_lazy("Playing grade"),
         choices=[*Horn.Grade.choices, (NEVER_CHECKED, _s_lazy("never checked"))],
         empty_label=_s_lazy("any"),
-        widget=PlainSelect,
         method="by_grade",
     )
     identified = django_filters.ChoiceFilter(
@@ -124,21 +99,18 @@ class HornFilters(NarrowedBy):
         choices=_IDENTIFIED,
         empty_label=_s_lazy("either"),
         method="by_identified",
-        widget=PlainSelect,
     )
     ready = django_filters.ChoiceFilter(
         label=_s_lazy("May be lent now"),
         choices=_READY,
         empty_label=_s_lazy("either"),
         method="by_ready",
-        widget=PlainSelect,
     )
     owed = django_filters.ChoiceFilter(
         label=_s_lazy("Waits for"),
         choices=_waiting_for,
         empty_label=_s_lazy("anything or nothing"),
         method="by_owed",
-        widget=PlainSelect,
     )
     # The choices of class and place are drawn by the template: they come with the rows, without a query of their own.
     place = PlaceFilter(label=_s_lazy("Place"), min_value=1, max_value=MOST_KEY, method="by_place")
