@@ -39,7 +39,10 @@ BY_KIND: tuple[tuple[type[forms.Field], dict[str, Any]], ...] = (
 
 
 class PlainSentences:
-    """For a form, before `forms.Form` or `forms.ModelForm`: sentences that a field was given itself stay."""
+    """For a form, before `forms.Form` or `forms.ModelForm`: sentences that a field was given itself stay.
+
+    A field that may be empty and was not sent at all stays as it was shown: only what is sent empty is emptied.
+    """
 
     fields: dict[str, forms.Field]
     is_bound: bool
@@ -47,7 +50,15 @@ class PlainSentences:
     def full_clean(self) -> None:
         if self.is_bound:
             say_plainly(self.fields.values())
+            self._leave_what_was_not_sent()
         super().full_clean()  # type: ignore[misc]
+
+    def _leave_what_was_not_sent(self: Any) -> None:
+        for name, field in self.fields.items():
+            sent_as = self.add_prefix(name)
+            if not field.required and field.widget.value_omitted_from_data(self.data, self.files, sent_as):
+                # The framework takes of such a field what was shown.
+                field.disabled = self.get_initial_for_field(field, name) not in (None, "")
 
 
 def say_plainly(fields: Iterable[forms.Field]) -> None:

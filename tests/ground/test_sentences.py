@@ -5,9 +5,13 @@ from __future__ import annotations
 import pytest
 from django import forms
 from django.core.validators import MinValueValidator
+from django.urls import reverse
 
 from fleet.ground.access import Role
 from fleet.ground.sentences import PlainSentences
+from fleet.letters.models import LendingRules
+from fleet.letters.models.wording import AFTER
+from fleet.workshop.models import LabourPrice
 from tests import make
 
 pytestmark = pytest.mark.either_engine
@@ -101,3 +105,23 @@ class OwnWords(PlainSentences, forms.Form):
 def test_a_sentence_that_a_field_was_given_stays():
     form = OwnWords({"age": "3"})
     assert form.errors == {"name": ["Who is it?"], "age": ["Horns come at seven."]}
+
+
+def test_what_a_form_does_not_send_stays_and_what_it_sends_empty_is_emptied(db, as_):
+    school = make.school()
+    head, pupil = as_(make.staff(Role.HEAD, school)), make.pupil(school, year="5", group="Band")
+    rules = LendingRules.objects.create(school=school, before_subject="About {horn}", after_subject="Late: {horn}")
+    price = LabourPrice.objects.create(school=school, work="overhaul", minutes=900, price=90)
+
+    for name, row, sent in (
+        ("loans:letter-words", [], {"after_subject": ""}),
+        ("workshop:labour", [], {"minutes-overhaul": ""}),
+        ("people:pupil-edit", [pupil.pk], {"name": "Ada", "group": ""}),
+    ):
+        assert head.post(reverse(name, args=[school.slug, *row]), sent).status_code == 302
+
+    for one in (rules, price, pupil):
+        one.refresh_from_db()
+    assert (rules.before_subject, rules.after_subject) == ("About {horn}", AFTER[0])
+    assert (price.minutes, price.price) == (None, 90)
+    assert (pupil.name, pupil.year, pupil.group) == ("Ada", "5", "")

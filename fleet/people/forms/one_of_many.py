@@ -156,6 +156,9 @@ class OneOfMany(forms.Select):
         chosen = one and one in {str(key) for key, _ in having_words(words, everything)}
         return one if chosen else meant(words, everything)
 
+    def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
+        return asked_for(name, data) is None
+
     def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
         if not self.choices.many:
             return super().render(name, value, attrs, renderer)
