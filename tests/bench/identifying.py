@@ -185,7 +185,7 @@ class Command(BaseCommand):
         priors = judge.priors()
 
         def ranking(case: Observations) -> object:
-            return rank(judge, judge.posterior(case, priors), judge.band(case, priors), priors, judge.slips(case))
+            return rank(judge, *judge.weighed(case, priors), priors, judge.slips(case))
 
         for words, act, most in (
             ("full ranking", ranking, RANKING_MS),

@@ -26,21 +26,22 @@ def worth_asking(
     With `states` a check also gains by telling what is wrong with a horn.
     """
     lever, sets = posterior[on.levers].sum(), posterior[on.many_sets].sum()
-    note = observations.answers.get("test_note")
-    gains = {}
+    without_valves = posterior[on.without_valves].sum()
+    keys = []
     for key in CHECKS:
         if key in observations.asked or (key in ("test_note_thumb", "thumb") and lever < 0.1):
             continue
         if key in ("second_set", "shared_row") and sets < 0.1:
             continue
-        if key == "each_finger" and posterior[on.without_valves].sum() > 0.9:
+        if key == "each_finger" and without_valves > 0.9:
             continue
-        if key == "crook" and posterior[on.without_valves].sum() < 0.1:
+        if key == "crook" and without_valves < 0.1:
             continue
         # Who could not tell the test note cannot tell it with the thumb down, nor the step below it.
         if key in ("test_note_thumb", "step_down") and "test_note" in observations.passed:
             continue
-        gains[key] = on.gain(key, posterior, note, states=states)
+        keys.append(key)
+    gains = on.gains(keys, posterior, observations.answers.get("test_note"), states=states)
     # A Wagner tuba or baritone with four finger valves has nothing under the thumb, and its bell points elsewhere.
     if gains.get("bell", 0.0) >= LEAST_GAIN and _under_a_finger(on, posterior) >= UNDER_A_FINGER:
         for key in ("test_note_thumb", "thumb"):

@@ -51,7 +51,7 @@ class Hypothesis:
 
     @property
     def whole(self) -> Hypothesis:
-        return replace(self, state=None)
+        return replace(self, state=None) if self.state else self
 
     @cached_property
     def at_rest(self) -> AirColumn:

@@ -73,10 +73,14 @@ def rank(
     The first is shown as broken where it does not fit as a whole horn and that is by far the likelier reason.
     """
     best: dict[int, int] = {}
-    for place, group in enumerate(on.group_of[: len(on.hypotheses)].tolist()):
-        other = best.get(group, place)
-        if (not slips[place], posterior[place]) >= (not slips[other], posterior[other]):
+    whole = len(on.hypotheses)
+    shown_first = [(not missed, chance) for missed, chance in zip(slips, posterior[:whole].tolist(), strict=False)]
+    for place, group in enumerate(on.group_of[:whole].tolist()):
+        if shown_first[place] >= shown_first[best.get(group, place)]:
             best[group] = place
+    against = {
+        missed: tuple(key for key in CHECKS if key in missed) for missed in {slips[one] for one in best.values()}
+    }
     chances, before = on.by_group(posterior), on.by_group(priors)
     bounds = _between(band, on.group_of, len(on.groups))
     ranked = []
@@ -90,7 +94,7 @@ def rank(
                 least=bounds[group][0],
                 most=bounds[group][1],
                 before=before[group],
-                against=tuple(key for key in CHECKS if key in slips[place]),
+                against=against[slips[place]],
                 form=form,
             )
         )

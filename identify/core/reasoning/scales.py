@@ -4,7 +4,7 @@ For every build, form and stand, whole and in every state that shows, the chance
 at hand errs is not known; it is learnt a little from each answer, and with it what the others are worth.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -29,6 +29,9 @@ from identify.core.reasoning.mistakes import chances, second_look
 from identify.core.reasoning.mistakes import rates as usual_rates
 
 _LEAST = 1e-9  # of a chance, where so many mistakes leave none for the right answer
+_NOTHING = 1e-300  # of which the logarithm is taken where a share is 0
+# In which row of its check's table an answer is.
+_ROW = {(key, answer): row for key, check in CHECKS.items() for row, answer in enumerate(check.answers)}
 
 Weights = NDArray[np.float64]  # one for each of `Scales.every`
 
@@ -52,14 +55,16 @@ class Scales:
         self.state_of = _numbered([(one.key, one.state.code if one.state else "") for one in self.every])
         # Where a check cannot show a state, its row is that of the whole horn.
         whole = np.array([*range(len(self.hypotheses)), *(place for place, _so in states)])
-        self._codes = [one.build.code for one in self.every]
+        self._numbers = {code: number for number, code in enumerate(builds)}
+        self._build_of = np.array([self._numbers[one.build.code] for one in self.every])
         self.weight = np.array([one.weight for one in self.every])
         lost = np.bincount(whole[len(self.hypotheses) :], self.weight[len(self.hypotheses) :], len(self.hypotheses))
         self.weight[: len(self.hypotheses)] -= lost
         priors = self.priors()
-        self._chances: dict[tuple[str, str | None], dict[str, Weights]] = {}
-        self._twice: dict[tuple[str, str | None], dict[str, Weights]] = {}
-        self._sure: dict[tuple[str, str | None], dict[str, Weights]] = {}
+        # A row for each answer of the check.
+        self._chances: dict[tuple[str, str | None], Weights] = {}
+        self._twice: dict[tuple[str, str | None], Weights] = {}
+        self._sure: dict[tuple[str, str | None], Weights] = {}
         self._wrong: dict[tuple[str, str | None, str], NDArray[np.bool_]] = {}
         self.repeated = (rates or usual_rates())["repeated"]
         self.unlike = (rates or usual_rates())["likeness_misjudged"]
@@ -75,16 +80,15 @@ class Scales:
                 right = [shares or table for shares, table in zip(sure, once, strict=True)]
                 tables = (self._chances, once), (self._twice, twice), (self._sure, right)
                 for kept, rowwise in tables:
-                    kept[key, note] = {
-                        answer: np.array([each.get(answer, 0.0) for each in rowwise])[rows] for answer in check.answers
-                    }
+                    table = np.array([[each.get(answer, 0.0) for each in rowwise] for answer in check.answers])
+                    kept[key, note] = table.take(rows, axis=1)
                 # A horn that has nothing to answer with is made neither likelier nor rarer by an answer.
                 says = np.array([bool(shares) for shares in sure])[rows]
                 asks = says | says[whole]
-                for answer, chance in self._chances[key, note].items() if asks.any() else ():
+                for row, chance in enumerate(self._chances[key, note]) if asks.any() else ():
                     others = np.average(chance[asks], weights=priors[asks])
                     for kept, _rowwise in tables:
-                        kept[key, note][answer][~asks] = others
+                        kept[key, note][row][~asks] = others
                 for answer in check.answers:
                     self._wrong[key, note, answer] = np.array([answer not in right for right in clean])[rows]
         self._tubes = tuple(sounding_tubes(one) for one in self.every)
@@ -100,7 +104,7 @@ class Scales:
         `mix` counts a school's confirmed horns by code of build; codes that are no build are left out.
         """
         shares = self.build_shares(mix)
-        priors: Weights = np.array([shares[code] for code in self._codes]) * self.weight
+        priors: Weights = np.array([shares[code] for code in self._numbers])[self._build_of] * self.weight
         return priors
 
     def likened(self, priors: Weights, like: str) -> Weights:
@@ -108,7 +112,7 @@ class Scales:
 
         How that one stood is no part of it: a look does not tell how a horn is strung.
         """
-        alike: Weights = np.where([code == like for code in self._codes], priors, 0.0)
+        alike: Weights = np.where(self._build_of == self._numbers.get(like, -1), priors, 0.0)
         if not alike.any():
             return priors
         more = min((1.0 - self.unlike) / (self.unlike * alike.sum()), MOST_ALIKE)
@@ -148,7 +152,8 @@ class Scales:
 
         The step-down depends on the test note's fingering.
         """
-        return self._chances[table_of(key, test_note)][answer]
+        chances: Weights = self._chances[table_of(key, test_note)][_ROW[key, answer]]
+        return chances
 
     def heard_weights(self, heard: Heard) -> Weights:
         """How well each hypothesis explains a recording, 1 for the best tube."""
@@ -159,44 +164,41 @@ class Scales:
         up, down = self._tubes[self.every.index(one)]
         return _heard(heard, up, down)
 
-    def posterior(self, observations: Observations, priors: Weights) -> Weights:
-        """The chance of each hypothesis after the observations, whoever made them; they add up to 1."""
-        weights = self._weighed(observations, priors, 1.0)
-        chances: Weights = weights / weights.sum()
-        return chances
-
-    def band(self, observations: Observations, priors: Weights) -> tuple[Weights, Weights]:
-        """What each hypothesis weighs at least and at most, whichever mistakes are half or twice as common."""
-        return self._weighed(observations, priors, 1 / BAND), self._weighed(observations, priors, BAND)
-
-    def _weighed(self, observations: Observations, priors: Weights, times: float) -> Weights:
-        """Weights where the mistakes a hypothesis needs are so many times as common, and the others so much rarer."""
+    def weighed(self, observations: Observations, priors: Weights) -> tuple[Weights, tuple[Weights, Weights]]:
+        """The chance of each hypothesis after the observations, whoever made them, which add up to 1; and the band:
+        what each weighs at least and at most, whichever mistakes are half or twice as common.
+        """
+        # So many times as common are the mistakes a hypothesis needs, and so much rarer the others.
+        times = np.array([1.0, 1 / BAND, BAND])[:, np.newaxis, np.newaxis]
         persons, shares = np.array(PERSONS).T[:, :, np.newaxis]
-        weights = shares * (self.likened(priors, observations.like) if observations.like else priors)
+        prior = self.likened(priors, observations.like) if observations.like else priors
+        weights = np.ones_like(times) * shares * prior
         note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
             heard = observations.heard.notes.surety(key, answer) if observations.heard else 0.0
             usual = self._after(key, answer, note, 1.0 if key in observations.again else heard)
-            sure = self._sure[table_of(key, note)][answer]
+            sure = self._sure[table_of(key, note)][_ROW[key, answer]]
             # Chances grow in step with all rates together.
-            far = persons * np.where(usual > sure, times, 1 / times)
-            weights = weights * (sure + far * (usual - sure)).clip(min=_LEAST)
+            off = usual - sure
+            weights = weights * np.maximum(sure + persons * (np.where(off > 0.0, times, 1 / times) * off), _LEAST)
         if observations.heard is not None:
             weights = weights * self.heard_weights(observations.heard)
-        summed: Weights = weights.sum(axis=0)
-        return summed
+        chances, least, most = weights.sum(axis=1)
+        return chances / chances.sum(), (least, most)
 
     def _after(self, key: str, answer: str, test_note: str | None, looked_again: float) -> Weights:
         """The chance of an answer under each hypothesis; `looked_again` (0 to 1) is how far it was checked twice."""
-        table = table_of(key, test_note)
-        once = self._chances[table][answer]
+        once = self.chances_of(key, answer, test_note)
         if looked_again <= 0.0:
             return once
-        return looked_again * self._twice[table][answer] + (1.0 - looked_again) * once
+        twice = self._twice[table_of(key, test_note)][_ROW[key, answer]]
+        both: Weights = looked_again * twice + (1.0 - looked_again) * once
+        return both
 
     def by_group(self, weights: Weights) -> list[float]:
         """Weights of the hypotheses summed by group."""
-        return [float(weight) for weight in np.bincount(self.group_of, weights, len(self.groups))]
+        summed: list[float] = np.bincount(self.group_of, weights, len(self.groups)).tolist()
+        return summed
 
     def slips(self, observations: Observations) -> list[frozenset[str]]:
         """Under each hypothesis, the checks whose answer would have to be a mistake.
@@ -216,18 +218,25 @@ class Scales:
         sets = {code: frozenset(key for bit, key in enumerate(keys) if code >> bit & 1) for code in set(codes)}
         return [sets[code] for code in codes]
 
-    def gain(self, key: str, posterior: Weights, test_note: str | None = None, *, states: bool = False) -> float:
-        """How many bits a check is expected to tell about the group, or about its `states` too, over what is known."""
+    def gains(
+        self, keys: Sequence[str], posterior: Weights, test_note: str | None = None, *, states: bool = False
+    ) -> dict[str, float]:
+        """How many bits each check is expected to tell about the group, or its `states` too, over what is known."""
+        if not keys:
+            return {}
         # Hypotheses that are out of the running change nothing that can be seen, and cost time.
-        live = posterior > 1e-5
-        weights, group = posterior[live], (self.state_of if states else self.group_of)[live]
-        told = _entropy(np.bincount(group, weights))
-        for answer in CHECKS[key].answers:
-            sums = np.bincount(group, weights * self.chances_of(key, answer, test_note)[live])
-            chance = float(sums.sum())
-            if chance > 1e-9:
-                told -= chance * _entropy(sums / chance)
-        return told
+        live = np.flatnonzero(posterior > 1e-5)
+        weights = posterior[live]
+        _, group = np.unique((self.state_of if states else self.group_of)[live], return_inverse=True)
+        tables = [self._chances[table_of(key, test_note)].take(live, axis=1) for key in keys]
+        # All answers of all checks at once: what each would leave of each group.
+        left, many = np.concatenate(tables) * weights, int(group.max()) + 1
+        places = np.arange(len(left))[:, np.newaxis] * many + group
+        sums = np.bincount(places.ravel(), left.ravel(), len(left) * many).reshape(-1, many)
+        known = _plogp(sums).sum(axis=1) - _plogp(sums.sum(axis=1))
+        firsts = np.cumsum([0, *map(len, tables[:-1])])
+        told = np.add.reduceat(known, firsts) - _plogp(np.bincount(group, weights)).sum()
+        return dict(zip(keys, told.tolist(), strict=True))
 
     @property
     def indistinct(self) -> frozenset[frozenset[Key]]:
@@ -254,9 +263,10 @@ def _weight(weights: Mapping[str, float], tube: str) -> float:
     return max(weights.get(tube, min(weights.values())) / best, 1e-4)
 
 
-def _entropy(shares: NDArray[Any]) -> float:
-    some = shares[shares > 0.0]
-    return -float(some @ np.log2(some))
+def _plogp(shares: NDArray[Any]) -> Weights:
+    """Their sum is minus the entropy in bits."""
+    each: Weights = shares * np.log2(np.maximum(shares, _NOTHING))
+    return each
 
 
 def _told_apart(one: Hypothesis, other: Hypothesis) -> bool:

@@ -145,7 +145,7 @@ def _smallest_doubts(
         if doubts and chance < ALSO_DOUBTED * doubts[0].likelihood * total:
             break
         left = observations.without(keys)
-        then = rank(on, on.posterior(left, priors), on.band(left, priors), priors, on.slips(left))
+        then = rank(on, *on.weighed(left, priors), priors, on.slips(left))
         settled = then[0].fits and then[0].as_said >= SETTLED_AT_LAST
         doubts.append(Doubt(tuple(key for key in CHECKS if key in keys), chance / total, then[:3], settled))
     return tuple(doubts)
@@ -206,11 +206,8 @@ def _hidden_fault(
     """The check that would show another horn with a fault, of this chance at `least`, that answers all alike so far."""
     whole, group = len(on.hypotheses), on.groups.index(leading.key)
     left = [key for key in SHOWS if key not in observations.asked]
-    alike = [
-        place
-        for place in range(whole, len(on.every))
-        if posterior[place] >= least and on.group_of[place] != group and not slips[place]
-    ]
+    likely = (posterior >= least) & (on.group_of != group)
+    alike = [place for place in likely.nonzero()[0].tolist() if place >= whole and not slips[place]]
     for place in sorted(alike, key=lambda place: -posterior[place]):
         same = {key: overlap(leading.form, on.every[place], key) for key in left}
         if same and min(same.values()) < SAME_ANSWERS:
@@ -240,7 +237,7 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
 
         on = scales()
     priors = on.priors(mix)
-    posterior, band = on.posterior(observations, priors), on.band(observations, priors)
+    posterior, band = on.weighed(observations, priors)
     slips = on.slips(observations)
     candidates = rank(on, posterior, band, priors, slips)
     leading = candidates[0]

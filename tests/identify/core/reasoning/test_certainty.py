@@ -105,7 +105,8 @@ BASS = {
 def test_a_fault_that_would_answer_alike_is_asked_for_from_a_chance_on(monkeypatch, times, coming):
     on, seen = scales(), Observations({**BASS, "slide_sets": "1"})
     alike = [place for place, one in enumerate(on.every) if one.key[0] == "wagner-tenor-bb" and one.state]
-    chance = max(on.posterior(seen, on.priors())[place] for place in alike if not on.slips(seen)[place])
+    chances, slips = on.weighed(seen, on.priors())[0], on.slips(seen)
+    chance = max(chances[place] for place in alike if not slips[place])
     monkeypatch.setattr("identify.core.reasoning.verdict.WORTH_NAMING", chance * times)
     verdict = assess(seen)
     assert (verdict.next_check, verdict.settled) == (coming, coming is None)

@@ -25,7 +25,7 @@ RIGHT = usual_answers(EVERY[DOUBLE])
 
 
 def weighed(**answers):
-    return scales().posterior(Observations(answers), scales().priors())
+    return scales().weighed(Observations(answers), scales().priors())[0]
 
 
 def test_on_average_people_err_as_usual():
@@ -54,7 +54,7 @@ def test_whoever_is_caught_at_a_mistake_is_less_to_be_relied_on_in_the_rest():
 
 def test_where_mistakes_would_leave_nothing_for_the_right_answer_it_is_unlikely_and_not_impossible():
     on = Scales(catalogue(), dict.fromkeys(rates(), 0.3))
-    chances = on.posterior(Observations(RIGHT), on.priors())
+    chances = on.weighed(Observations(RIGHT), on.priors())[0]
     assert np.all(chances > 0)
     assert chances.sum() == pytest.approx(1)
 
