@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 from datetime import datetime
 
+from django.db import connection
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
+from fleet.ground.paging import statement
 from fleet.ground.wording import day, with_article
 from fleet.people.models import School
 from fleet.register.models import Horn, Identification
@@ -24,8 +25,16 @@ def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
 
     The one in hand (its key `besides`) does not count, so that a horn does not speak for itself.
     """
-    teaching = Horn.objects.at(school).teaching().exclude(pk=besides).order_by("-pk")
-    return dict(Counter(teaching.values_list("build", flat=True)[:ENOUGH]))
+    # Each step of a walk asks it: put together once, whatever the school and the horn, which it is given in this order.
+    newest, _ = statement(
+        lambda: Horn.objects.filter(school=0).teaching().exclude(pk=0).order_by("-pk").values("build"), like="teaching"
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"SELECT build, count(*) FROM ({newest} LIMIT {ENOUGH}) AS newest GROUP BY build",  # noqa: S608
+            [school.pk, besides],
+        )
+        return dict(cursor.fetchall())
 
 
 def disagreement(horn: Horn, findings: Iterable[Identification]) -> str | None:
