@@ -46,7 +46,8 @@ class Choice:
         return drawn(self.drawing, down=self.down, thumb=self.thumb)
 
 
-@dataclass(frozen=True, slots=True)
+# Each is one that a module made: pages know it again as such, and not by its words.
+@dataclass(frozen=True, slots=True, eq=False)
 class Question:
     """One step: the check's `key`, its `title`, `short` name, how to do it, and what it may answer.
 

@@ -48,11 +48,24 @@ class OnTube:
 
 @dataclass(frozen=True, slots=True)
 class ToExpect:
-    """What a step of the walk plays: the test note tube by tube, or `steps`, the answers to the step-down."""
+    """What a step of the walk plays, where A is `a4` hertz: the test note on these air columns; of none of them
+    `steps`, the answers to the step-down. It is put in words when it is asked for, which pages do once for the same.
+    """
 
-    tubes: tuple[OnTube, ...]
-    steps: tuple[ToHear, ...]
-    reckoned: str
+    columns: tuple[AirColumn, ...]
+    a4: float
+
+    @property
+    def tubes(self) -> tuple[OnTube, ...]:
+        return tuple(on_tube(TUBES[column.tube].words, column, self.a4) for column in self.columns)
+
+    @property
+    def steps(self) -> tuple[ToHear, ...]:
+        return () if self.columns else tuple(_step(upper, lower, self.a4) for upper, lower in STEPS)
+
+    @property
+    def reckoned(self) -> str:
+        return reckoned(self.a4)
 
 
 def reckoned(a4: float) -> str:
@@ -102,7 +115,7 @@ def on_tube(where: str, column: AirColumn, a4: float = A4_HZ, part: str = "F") -
 def to_expect(verdict: Verdict, key: str, a4: float = A4_HZ) -> ToExpect | None:
     """What to expect at a step of the walk, of the horns still possible; None where nothing is sounded."""
     if key == "step_down":
-        return _steps(a4)
+        return ToExpect((), a4)
     if key not in SOUNDED:
         return None
     found: dict[str, tuple[AirColumn, float]] = {}
@@ -111,8 +124,7 @@ def to_expect(verdict: Verdict, key: str, a4: float = A4_HZ) -> ToExpect | None:
             first, chance = found.get(column.tube, (column, 0.0))
             found[column.tube] = first, chance + one.probability
     likeliest = sorted(found.values(), key=lambda pair: -pair[1])[:SHOWN]
-    tubes = tuple(on_tube(TUBES[column.tube].words, column, a4) for column, _ in likeliest)
-    return ToExpect(tubes, (), reckoned(a4)) if tubes else None
+    return ToExpect(tuple(column for column, _ in likeliest), a4) if likeliest else None
 
 
 def to_expect_of_all(key: str, a4: float = A4_HZ) -> tuple[ToExpect | None, tuple[str, ...]]:
@@ -120,19 +132,14 @@ def to_expect_of_all(key: str, a4: float = A4_HZ) -> tuple[ToExpect | None, tupl
     where it has none.
     """
     if key == "step_down":
-        return _steps(a4), ()
+        return ToExpect((), a4), ()
     if key not in SOUNDED:
         return None, ()
     from identify.core.reasoning.scales import scales
 
     columns = [next(iter(_columns(one, key)), None) for one in scales().hypotheses]
     first = {one.tube: one for one in reversed(columns) if one}
-    tubes = tuple(on_tube(TUBES[tube].words, column, a4) for tube, column in first.items())
-    return ToExpect(tubes, (), reckoned(a4)), tuple(one.tube if one else "" for one in columns)
-
-
-def _steps(a4: float) -> ToExpect:
-    return ToExpect((), tuple(_step(upper, lower, a4) for upper, lower in STEPS), reckoned(a4))
+    return ToExpect(tuple(first.values()), a4), tuple(one.tube if one else "" for one in columns)
 
 
 def _columns(horn: Hypothesis, key: str) -> Iterable[AirColumn]:
