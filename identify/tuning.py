@@ -23,7 +23,6 @@ class Tuning:
     words: str
     y: float
     points: str
-    middle: float = HEIGHT / 2
 
 
 def how_tuned(cents: float) -> str:

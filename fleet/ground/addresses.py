@@ -5,6 +5,7 @@ Nothing a stranger can write into an address is an error.
 
 from __future__ import annotations
 
+from datetime import date
 from functools import lru_cache
 from typing import Any
 from urllib.parse import urlencode
@@ -23,6 +24,14 @@ def whole(said: str | None, most: int = MOST_KEY) -> int | None:
         return None
     number = int(said)
     return number if number <= most else None
+
+
+def day_said(said: str) -> date | None:
+    """The day that is written there as `2026-09-14`, or None for anything else."""
+    try:
+        return date.fromisoformat(said)
+    except ValueError:
+        return None
 
 
 def searched_for(request: HttpRequest) -> str:

@@ -18,8 +18,8 @@ from fleet.counting.queries.shelves import estimate
 from fleet.counting.queries.told import STORY
 from fleet.ground.refusal import Refused
 from fleet.register.models import Horn
-from fleet.register.queries.story import story_of
 from tests import make
+from tests.reading import story_of
 
 
 def sample(cupboard, seconds=0):

@@ -12,8 +12,8 @@ from fleet.people.queries.seats import Seat
 from fleet.register.actions.disposing import propose
 from fleet.register.models import Horn
 from fleet.register.models.kept import IN_MINUTES
-from fleet.register.queries.horns_now import horn_now
 from tests import make
+from tests.reading import horn_now
 from tests.test_two_schools import THEIRS, build
 
 pytestmark = pytest.mark.django_db

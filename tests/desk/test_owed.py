@@ -11,9 +11,10 @@ from fleet.register.actions.keeping import keep
 from fleet.register.actions.restringing import restring
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
-from fleet.register.queries.horns_now import horn_now, horns_now, owing_something, owings
+from fleet.register.queries.horns_now import horns_now, owing_something, owings
 from fleet.workshop.models import Part, RepairJob
 from tests import make
+from tests.reading import horn_now
 
 pytestmark = pytest.mark.django_db
 NOW = timezone.now()

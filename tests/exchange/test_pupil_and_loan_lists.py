@@ -13,9 +13,9 @@ from fleet.lending.models import PastLoan
 from fleet.lending.queries.told import STORY
 from fleet.people.models import Guardian, Opening, Pupil, User
 from fleet.register.models import Horn
-from fleet.register.queries.story import story_of
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
+from tests.reading import story_of
 
 HEAD = ["Name", "Class or ensemble", "Pupil id", "Guardian", "Guardian’s e-mail", "Guardian’s telephone"]
 

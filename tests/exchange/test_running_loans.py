@@ -17,12 +17,12 @@ from fleet.lending.models import Loan, PastLoan
 from fleet.people.models import Pupil
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
-from fleet.register.queries.horns_now import horn_now
 from fleet.signing.actions.listed import Listed, begin_listed
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
 from tests.exchange.test_guards import READ
 from tests.pages import folded
+from tests.reading import horn_now
 
 pytestmark = pytest.mark.both_engines
 

@@ -20,11 +20,12 @@ from fleet.people.queries.seats import Seat, seat_of
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import build_of
 from fleet.register.queries.filters import HornFilters
-from fleet.register.queries.horns_now import HornNow, horn_now, horns_now, owing_something, owings
+from fleet.register.queries.horns_now import HornNow, horns_now, owing_something, owings
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.whole_picture import sections
 from fleet.signing.forms.batches import batch_from
 from tests.histories.world import World, guardian_of
+from tests.reading import horn_now
 
 Told = Mapping[int, HornNow]
 

@@ -15,11 +15,10 @@ from fleet.lending.actions import returning
 from fleet.lending.actions.accessories import settle
 from fleet.lending.models import Loan, LoanAccessory
 from fleet.lending.queries.told import STORY
-from fleet.register.queries.horns_now import horn_now
-from fleet.register.queries.story import story_of
 from fleet.reports.queries.loan_ends import returned
 from tests import make
 from tests.pages import folded, on_paper
+from tests.reading import horn_now, story_of
 
 DAY = timedelta(days=1)
 LATER = make.NOW + 3 * DAY

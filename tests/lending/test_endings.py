@@ -10,11 +10,11 @@ from fleet.ground.wording import day
 from fleet.lending.actions import returning, swapping
 from fleet.lending.models import Loan
 from fleet.lending.queries.told import STORY
-from fleet.register.queries.story import story_of
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.whole_picture import sections
 from tests import make
 from tests.pages import on_paper
+from tests.reading import story_of
 
 ENDINGS = ["running", "returned", "swapped", "lost"]
 

@@ -121,7 +121,7 @@ def test_a_cleaning_is_recorded_once_and_only_after_the_return(lending, out):
     assert "recorded already" in record(loan)
 
 
-def test_the_loans_words_pick_the_overdue_the_due_soon_and_the_uncleaned(lending, elsewhere):
+def test_the_loans_words_pick_the_overdue_and_the_due_soon(lending, elsewhere):
     def loan(**fields):
         return make.loan(make.horn(lending.school), lending.pupil, lending.teacher, **fields)
 
@@ -137,5 +137,4 @@ def test_the_loans_words_pick_the_overdue_the_due_soon_and_the_uncleaned(lending
     assert set(here.due_soon(make.TODAY, 14)) == {due, last}
     assert set(here.open()) == {late, due, last, later}
     assert set(here.ended()) == {ended}
-    assert set(here.mouthpiece_owed()) == {ended}
     assert [late.days_over(make.TODAY), due.days_over(make.TODAY), ended.days_over(make.TODAY)] == [1, 0, 0]

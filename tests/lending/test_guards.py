@@ -79,6 +79,9 @@ def test_the_mouthpiece_of_an_earlier_player_is_not_cleaned_afterwards(lending, 
     )
     with pytest.raises(Refused, match="has been out again since"):
         record_mouthpiece_cleaned(loan=earlier, cleaned_on=make.TODAY, **by(lending))
+    # What is kept on the horn tells of the last player alone.
+    lending.horn.refresh_from_db()
+    assert not lending.horn.mouthpiece_owed
 
 
 def swap(lending, loan, to, **said):

@@ -292,7 +292,7 @@ def test_of_a_renewal_a_recall_and_a_return_at_once_every_one_sees_what_the_othe
 
 def test_the_story_tells_the_first_due_date_and_each_one_after(lending, out):
     from fleet.lending.queries.told import STORY
-    from fleet.register.queries.story import story_of
+    from tests.reading import story_of
 
     renew(lending, out)
     told = [one.sentence for one in story_of(lending.horn, STORY).told()]

@@ -16,9 +16,9 @@ from fleet.matching.queries.candidates import gather
 from fleet.people.models import Pupil, School
 from fleet.record.models import Act, Deed
 from fleet.register.models import Horn
-from fleet.register.queries.horns_now import horn_now
 from fleet.signing.queries.fitting import misfits
 from tests import make
+from tests.reading import horn_now
 
 pytestmark = pytest.mark.usefixtures("at_noon")
 DAY = timedelta(days=1)

@@ -18,11 +18,11 @@ from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn, Identification
 from fleet.register.models.numbers import TAKEN
 from fleet.register.queries.identifying import disagreement
-from fleet.register.queries.story import story_of
 from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import Observations, read_observations
 from identify.core.reasoning.verdict import assess
 from tests import make
+from tests.reading import story_of
 
 pytestmark = pytest.mark.django_db
 

@@ -10,11 +10,11 @@ from fleet.ground.access import Role
 from fleet.register.actions import horns, identifying
 from fleet.register.models import Horn
 from fleet.register.queries.identifying import confirmed_mix
-from fleet.register.queries.story import story_of
 from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import Observations
 from identify.core.reasoning.expect import hypotheses, usual_answers
 from tests import make
+from tests.reading import story_of
 
 pytestmark = pytest.mark.django_db
 

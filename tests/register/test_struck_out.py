@@ -19,11 +19,11 @@ from fleet.register.actions.identifying import SAME_WALK
 from fleet.register.actions.locking import TWICE_WITHIN
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
-from fleet.register.queries.story import story_of
 from fleet.reports.queries.figures import condition
 from identify.core.reasoning.evidence import read_observations
 from tests import make
 from tests.pages import folded
+from tests.reading import story_of
 from tests.register.test_identified import FULL_DOUBLE_IN_F, MELLOPHONE
 
 pytestmark = pytest.mark.django_db

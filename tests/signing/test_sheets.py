@@ -13,11 +13,11 @@ from fleet.lending.models import Loan
 from fleet.people.models import Pupil
 from fleet.record.models import Act, Deed
 from fleet.register.models import Horn
-from fleet.register.queries.horns_now import horn_now
 from fleet.signing.actions.sheets import put_away, send_home
 from fleet.signing.models import SheetOut
 from tests import make
 from tests.pages import folded
+from tests.reading import horn_now
 from tests.signing.test_issue_pages import DUE, action_of, whole
 
 DAY = timedelta(days=1)

@@ -10,7 +10,6 @@ from django.utils import timezone
 
 from fleet.ground.access import Role
 from fleet.register.models import Horn
-from fleet.register.queries.story import story_of
 from fleet.workshop.actions.care import care_for
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import Kind
@@ -18,6 +17,7 @@ from fleet.workshop.queries.care import care_due, care_of, first_due
 from fleet.workshop.queries.told import STORY
 from tests import make
 from tests.pages import folded
+from tests.reading import story_of
 
 TODAY = make.TODAY
 

@@ -12,7 +12,6 @@ from fleet.ground.access import Role
 from fleet.ground.refusal import Refused, WayOut
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
-from fleet.register.queries.story import story_of
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.actions.mending import step
@@ -20,6 +19,7 @@ from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.queries.condition import condition_of, latest_check, open_findings
 from fleet.workshop.queries.told import STORY
 from tests import make
+from tests.reading import story_of
 
 NOW = make.NOW
 LATER = NOW + timedelta(days=3)

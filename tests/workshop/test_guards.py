@@ -11,7 +11,6 @@ import pytest
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.people.models import School
-from fleet.register.queries.horns_now import horn_now
 from fleet.workshop.actions.care import care_for
 from fleet.workshop.actions.jobs import note_stand_in
 from fleet.workshop.actions.outside import approve
@@ -19,6 +18,7 @@ from fleet.workshop.actions.parts import use_part
 from fleet.workshop.models import CheckPhotograph
 from fleet.workshop.queries.visit import _as_numbers
 from tests import make
+from tests.reading import horn_now
 
 pytestmark = pytest.mark.django_db
 

@@ -59,10 +59,6 @@ class LoanQuerySet(models.QuerySet["Loan"]):
         """Ended because the horn was lost, which has not been found since."""
         return self.ended().exclude(lost_words="").exclude(horn__not_found_on=None)
 
-    def mouthpiece_owed(self) -> LoanQuerySet:
-        """Ended loans after which nobody has recorded that the mouthpiece was cleaned."""
-        return self.ended().filter(mouthpiece_cleaned_on=None)
-
     def answered_for_by(self, user: User) -> LoanQuerySet:
         """Loans of the pupils whose guardian this account is."""
         return self.filter(pupil__guardians__user=user).distinct()

@@ -67,9 +67,6 @@ class User(AbstractBaseUser, PermissionsMixin):
             return known
         return salted_hmac("sessions_ended", f"{known} {self.sessions_ended.timestamp()}", secret=secret).hexdigest()
 
-    def get_full_name(self) -> str:
-        return self.name
-
     def get_short_name(self) -> str:
         return self.name.split(" ")[0]
 

@@ -47,11 +47,6 @@ def owings() -> dict[str, Owing]:
     return {one.code: one for teller in reversed(tellers()) for one in teller.OWING}
 
 
-def horn_now(horn: Horn, *, today: date) -> HornNow:
-    """What is so about this horn. As many queries as `horns_now`."""
-    return horns_now(Horn.objects.filter(pk=horn.pk), school=horn.school, today=today)[horn.pk]
-
-
 def horns_now(
     horns: HornQuerySet, *, school: School, today: date, beside: Mapping[str, QuerySet[Any]] | None = None
 ) -> dict[int, HornNow]:

@@ -11,7 +11,6 @@ from django.db.models import Model, OuterRef, Prefetch, QuerySet, prefetch_relat
 from django.utils.translation import gettext as _s
 
 from fleet.register.models import Horn
-from fleet.register.queries.at_once import with_rows
 from fleet.register.queries.kept import tellers
 
 Row = TypeVar("Row", bound=Model)
@@ -62,24 +61,18 @@ class Story:
         return sorted([*self.told(), registered], key=lambda line: line.at, reverse=True)
 
 
-def told_of(parts: Iterable[StoryPart] | None = None) -> dict[str, QuerySet[Any]]:
-    """What the story of a horn is told from, by these or all slices, to be read along with the horn itself."""
-    return {f"story {n}": one.rows().filter(**{one.horn: OuterRef("pk")}) for n, one in enumerate(_asked(parts))}
+def told_of() -> dict[str, QuerySet[Any]]:
+    """What the story of a horn is told from, by all slices, to be read along with the horn itself."""
+    return {f"story {n}": one.rows().filter(**{one.horn: OuterRef("pk")}) for n, one in enumerate(_parts())}
 
 
-def story_from(horn: Horn, rows: Mapping[str, list[Any]], parts: Iterable[StoryPart] | None = None) -> Story:
+def story_from(horn: Horn, rows: Mapping[str, list[Any]]) -> Story:
     """The horn's story from the rows read along with it. One query for each sort of what hangs on those."""
-    found = [(one, rows[f"story {n}"]) for n, one in enumerate(_asked(parts))]
+    found = [(one, rows[f"story {n}"]) for n, one in enumerate(_parts())]
     for part, of in found:
         prefetch_related_objects(of, *part.along())
     return Story(horn, found)
 
 
-def story_of(horn: Horn, parts: Iterable[StoryPart] | None = None) -> Story:
-    """The horn's story, as these or all slices know it. Two queries, and those of `story_from`."""
-    [(_, rows)] = with_rows(Horn.objects.filter(pk=horn.pk), told_of(parts))
-    return story_from(horn, rows, parts)
-
-
-def _asked(parts: Iterable[StoryPart] | None) -> list[StoryPart]:
-    return [one for teller in tellers() for one in teller.STORY] if parts is None else list(parts)
+def _parts() -> list[StoryPart]:
+    return [one for teller in tellers() for one in teller.STORY]

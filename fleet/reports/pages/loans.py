@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from django.contrib import messages
 from django.db.models import Exists, OuterRef, Q
 from django.http import HttpRequest, HttpResponse
@@ -11,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _s
 
-from fleet.ground.addresses import origin_of, whole
+from fleet.ground.addresses import day_said, origin_of, whole
 from fleet.ground.answering import posted, posted_files
 from fleet.ground.due import over
 from fleet.ground.files.pdfs import laid_behind
@@ -97,7 +95,7 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
         return _ask_for_class(request)
     if of_class.is_bound:
         loans = loans.filter(pupil__group=of_class.cleaned_data["group"])
-    if issued := parse_date_or_none(request.GET.get("on", "")):
+    if issued := day_said(request.GET.get("on", "")):
         loans = loans.filter(issued_on=issued)
     rows = loans.select_related(*WITH).prefetch_related(*ALSO)
     found = list(rows.order_by("pupil__group_sorted_by", "pupil__sorted_by", "pk")[: MOST_SHEETS + 1])
@@ -116,13 +114,6 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
 def _ask_for_class(request: SeatedRequest) -> HttpResponse:
     """Back to the prints with what was typed, which say beside it why no class is found."""
     return redirect(f"{reverse('desk:prints', args=[request.seat.school.slug])}?{request.GET.urlencode()}")
-
-
-def parse_date_or_none(said: str) -> date | None:
-    try:
-        return date.fromisoformat(said)
-    except ValueError:
-        return None
 
 
 def batch_sheets(request: SeatedRequest) -> HttpResponse:

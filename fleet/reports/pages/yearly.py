@@ -6,8 +6,8 @@ from dataclasses import replace
 from datetime import date
 
 from django.http import HttpRequest, HttpResponse
-from django.utils.dateparse import parse_date
 
+from fleet.ground.addresses import day_said
 from fleet.matching.pages.buying import plan_asked
 from fleet.matching.queries.buying import AT_ONCE, pupils_in_classes, to_buy
 from fleet.people.queries.seats import SeatedRequest
@@ -20,10 +20,7 @@ from fleet.reports.sheet.page import as_pdf, paper_asked
 
 def until_asked(request: HttpRequest, today: date) -> date:
     """The day in the address when it is one that has come, else today."""
-    try:
-        asked = parse_date(request.GET.get("until", ""))
-    except ValueError:
-        asked = None
+    asked = day_said(request.GET.get("until", ""))
     return asked if asked is not None and date(1990, 1, 1) <= asked <= today else today
 
 

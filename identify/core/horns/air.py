@@ -94,12 +94,6 @@ def partial_semitones(partial: int) -> float:
     return 12.0 * math.log2(partial)
 
 
-def partial_cents(partial: int) -> float:
-    """How far partial k lies from the nearest tempered note above its pedal, in cents (the 7th is -31.2)."""
-    semitones = partial_semitones(partial)
-    return 100.0 * (semitones - round(semitones))
-
-
 def valve_fraction(semitones: float) -> float:
     """Tubing to add to an open tube of length 1 to lower it by `semitones`.
 

@@ -15,7 +15,7 @@ from identify.core.horns.broken import State, column_of, states_of
 from identify.core.horns.builds import BELLS, Build, Lever, Stand, main_lever
 from identify.core.horns.catalogue import Catalogue
 from identify.core.horns.lengths import bell_of, length_of
-from identify.core.horns.pitch import TEST_NOTE, Note, name_of, part_key
+from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import BOTH_SIDES, CHECKS, MEASURED, NONE, ONE_SIDE
 
 IN_TUNE_ENOUGH = 35.0  # cents within which a player takes a fingering for the note
@@ -245,21 +245,6 @@ def usual_answers(hypothesis: Hypothesis) -> dict[str, str]:
     """An error-free walk: the usual answer to every check that has one."""
     answers = {key: usual_answer(hypothesis, key) for key in CHECKS}
     return {key: answer for key, answer in answers.items() if answer is not None}
-
-
-def open_notes(build: Build, stand: Stand, highest_partial: int = 16) -> tuple[tuple[int, Note, float], ...]:
-    """Open notes with no lever pressed, from the 2nd partial.
-
-    Partial, nearest written note, cents from it.
-    """
-    pedal = TUBES[stand.tube].pedal
-    part = build.reads_in(stand)
-    notes = []
-    for partial in range(2, highest_partial + 1):
-        pitch = pedal + partial_semitones(partial)
-        near = round(pitch)
-        notes.append((partial, name_of(near - part_key(part).semitones), 100.0 * (pitch - near)))
-    return tuple(notes)
 
 
 def overlap(one: Hypothesis, other: Hypothesis, key: str) -> float:

@@ -10,6 +10,7 @@ from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.horns.speech import _s, capital
+from identify.core.reasoning.assumed import ESTIMATE_WORTH
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.numbers import between, counted, percent
 from identify.core.reasoning.ranking import Candidate
@@ -227,4 +228,4 @@ def own_mix(verdict: Verdict) -> str:
     return _s(
         "Your %(horns)s confirmed horns count %(share)s towards what is thought common here; general experience "
         "counts as %(worth)s horns."
-    ) % {"horns": mix.horns, "share": percent(mix.share), "worth": mix.estimate_worth}
+    ) % {"horns": mix.horns, "share": percent(mix.share), "worth": ESTIMATE_WORTH}

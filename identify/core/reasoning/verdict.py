@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from identify.core.reasoning.asking import LEAST_GAIN, next_check, worth_asking
-from identify.core.reasoning.assumed import ENOUGH_HORNS, ESTIMATE_WORTH, SAME_ANSWERS
+from identify.core.reasoning.assumed import SAME_ANSWERS
 from identify.core.reasoning.evidence import CHECKS, USUAL_ORDER, Observations
 from identify.core.reasoning.expect import SHOWS, overlap
 from identify.core.reasoning.ranking import Candidate, perhaps_broken, rank
@@ -53,16 +53,11 @@ class Doubt:
 class Mix:
     """How a school's own confirmed horns shifted the estimate of what is common.
 
-    `horns` counted; `share` (0 to 1) is their weight against the estimate, 0 while there are fewer than
-    `enough`. `before` and `after` are shares of builds by code.
+    `horns` counted; `share` (0 to 1) is their weight against the estimate, 0 while there are too few.
     """
 
     horns: int
     share: float
-    before: Mapping[str, float]
-    after: Mapping[str, float]
-    enough: int = ENOUGH_HORNS
-    estimate_worth: int = ESTIMATE_WORTH
 
 
 @dataclass(frozen=True)
@@ -293,7 +288,7 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         confirm=confirm,
         impossible_counts=impossible,
         next_check=coming,
-        mix=Mix(horns, on.mix_share(horns), on.build_shares(), on.build_shares(mix)),
+        mix=Mix(horns, on.mix_share(horns)),
         gains=gains,
         heard_against=heard_against,
         perhaps=perhaps_broken(on, posterior, band, slips, candidates) if doubts else None,

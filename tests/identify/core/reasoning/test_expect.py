@@ -2,7 +2,7 @@ import pytest
 
 from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import BOTH_SIDES, CHECKS, ONE_SIDE
-from identify.core.reasoning.expect import Hypothesis, expected, hypotheses, open_notes, usual_answer
+from identify.core.reasoning.expect import Hypothesis, expected, hypotheses, usual_answer
 from identify.core.reasoning.mistakes import chances, rates
 from identify.core.reasoning.scales import scales
 
@@ -134,16 +134,6 @@ def test_a_horn_without_valves_expects_no_hand():
     assert expected(of("natural-horn", "F"), "hand") == {}
     assert expected(of("natural-horn", "F"), "test_note") == {"none": 1.0}
     assert expected(of("natural-horn", "Eb"), "test_note") == {"0": 1.0}
-
-
-def test_open_written_e4_speaks_on_an_f_horn_and_not_on_a_b_flat_horn_and_a4_the_other_way_round():
-    def open_names(code, stand):
-        one = of(code, stand)
-        return {note.name for _partial, note, cents in open_notes(one.build, one.stand) if abs(cents) < 20}
-
-    f_horn, b_flat_horn = open_names("single-f", "F"), open_names("single-bb", "Bb")
-    assert ("E4" in f_horn, "A4" in f_horn) == (True, False)
-    assert ("E4" in b_flat_horn, "A4" in b_flat_horn) == (False, True)
 
 
 @pytest.mark.parametrize("key", CHECKS)
