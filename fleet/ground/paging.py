@@ -233,6 +233,17 @@ def statement(rows: Callable[[], QuerySet[Any]], like: Hashable = None) -> State
     return found
 
 
+def raw_values(rows: Callable[[], QuerySet[Any]], like: Hashable = None) -> list[tuple[Any, ...]]:
+    """What `rows`, of `values_list`, tell, as the engine has it: JSON is text, on SQLite a day is too (`reader`).
+
+    `like` as in `statement`. One query.
+    """
+    sql, given = statement(rows, like)
+    with connection.cursor() as cursor:
+        cursor.execute(sql, given)
+        return cursor.fetchall()
+
+
 def _numbers(sql: str, given: Sequence[Any]) -> list[int]:
     with connection.cursor() as cursor:
         cursor.execute(sql, given)

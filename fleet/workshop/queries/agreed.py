@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median_low
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils.translation import ngettext as _s_many
 
+from fleet.ground.paging import raw_values
 from fleet.people.models import School
-from fleet.workshop.models import Finding, NotDone, RepairJob
+from fleet.workshop.models import Finding, NotDone, RepairJob, RepairJobQuerySet
 from fleet.workshop.models.checks import times
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.works import works
@@ -34,16 +36,22 @@ class FoundOnJob(NamedTuple):
 
 def found_on_jobs(school: School) -> dict[int, list[FoundOnJob]]:
     """By job, of the open ones of a school: as plain values, since jobs are many and a page shows few. One query."""
-    left_out = NotDone.objects.filter(job=OuterRef("job"), fault=OuterRef("fault"))
-    rows = Finding.objects.filter(job__horn__school=school, job__closed_at=None, job__isnull=False)
-    rows = rows.annotate(left_out=Exists(left_out)).order_by("check_made__at", "pk")
     on_job: dict[int, dict[str, FoundOnJob]] = defaultdict(dict)
-    told = rows.values_list("pk", "job", "fault", "severity", "number", "places", "mended_at", "left_out")
+    told = raw_values(lambda: _found_on(RepairJob.objects.at(school).open()), like=("found on jobs", school.pk))
     for key, job, fault, severity, number, places, mended_at, left in told:
-        often, minutes = times(number, places), catalogue().fault(fault).minutes
+        often, minutes = times(number, json.loads(places)), catalogue().fault(fault).minutes
         found = FoundOnJob(key, fault, severity, often, minutes and minutes * often, mended_at is None and not left)
-        on_job[job or 0][fault] = found
+        on_job[job][fault] = found
     return {job: list(found.values()) for job, found in on_job.items()}
+
+
+def _found_on(jobs: RepairJobQuerySet) -> QuerySet[Finding, tuple[Any, ...]]:
+    """All their findings, the oldest first."""
+    left_out = NotDone.objects.filter(job=OuterRef("job"), fault=OuterRef("fault"))
+    # By their jobs: SQLite would go through every finding that any job of the site ever had.
+    rows = Finding.objects.filter(job__in=jobs.values("pk"))
+    rows = rows.annotate(left_out=Exists(left_out)).order_by("check_made__at", "pk")
+    return rows.values_list("pk", "job", "fault", "severity", "number", "places", "mended_at", "left_out")
 
 
 def findings_of(job: RepairJob) -> list[Finding]:

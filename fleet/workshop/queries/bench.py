@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import IntEnum
-from typing import Any
+from functools import cache
+from typing import Any, NamedTuple
 
 from django.db.models import Max, Q
 from django.utils.translation import gettext as _s
@@ -21,7 +21,7 @@ from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
 from fleet.workshop.models import FaultReport, Finding, Part, PartUsed, RepairJob, WorkOrdered
-from fleet.workshop.models.faults import WEIGHT, Fault, worst
+from fleet.workshop.models.faults import WEIGHT, Fault
 from fleet.workshop.models.works import KnownWork
 from fleet.workshop.queries.agreed import FoundOnJob, found_on_jobs
 from fleet.workshop.queries.parts import Stock, stock_of
@@ -60,8 +60,7 @@ class Waiting(IntEnum):
 WAITING = {Waiting.HANDED_IN: _s_lazy("its pupil handed it in and waits"), Waiting.FAMILY: _s_lazy("family waiting")}
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(NamedTuple):
     """An open job's place on the bench.
 
     `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
@@ -86,9 +85,9 @@ class Turn:
     whereabouts: Whereabouts = IN_ITS_PLACE
     stand_in: str = ""
     bring_on: date | None = None
-    job: RepairJob | None = field(default=None, compare=False)
+    job: RepairJob | None = None
     # The rows of `found`, once it has its job.
-    faults: tuple[Finding, ...] = field(default=(), compare=False)
+    faults: tuple[Finding, ...] = ()
 
     @property
     def order(self) -> tuple[Any, ...]:
@@ -209,10 +208,9 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     for job in jobs.order_by().values_list(*COLUMNS, named=True):
         # As `Horn.due` says.
         due = DueDay(job.horn__due_on, today) if job.horn__due_on and not job.horn__noted_back else None
-        told = reported[job.horn]
         soon = due is not None and due.is_near(school.soon_days)
-        turn = _turn(job, found.get(job.pk, []), ordered[job.pk], stock, used[job.pk], due, told, soon)
-        in_turn.append(turn)
+        works, had, told = ordered.get(job.pk, []), used.get(job.pk, {}), reported.get(job.horn, [])
+        in_turn.append(_turn(job, found.get(job.pk, []), works, stock, had, due, told, soon))
     return sorted(in_turn, key=lambda turn: turn.order)
 
 
@@ -224,8 +222,7 @@ def with_jobs(shown: Sequence[Turn]) -> list[Turn]:
     there = [(turn, rows[turn.job_id]) for turn in shown if turn.job_id in rows]
     found = Finding.objects.in_bulk([one.key for turn in shown for one in turn.found])
     return [
-        replace(
-            turn,
+        turn._replace(
             job=job,
             whereabouts=job.horn.whereabouts,
             faults=tuple(found[one.key] for one in turn.found if one.key in found),
@@ -261,10 +258,9 @@ def _turn(
     soon: bool,
 ) -> Turn:
     minutes = job.minutes
-    left = [one for one in findings if one.left]
-    left.sort(key=lambda one: (-WEIGHT[one.severity], one.fault))
+    left = sorted((one for one in findings if one.left), key=lambda one: (-WEIGHT[one.severity], one.fault))
     nothing_left = bool(findings) and not left and not works
-    severity = worst(one.severity for one in left)
+    severity = left[0].severity if left else ""
     if nothing_left:
         # Closing it costs nothing; while it lies on the bench it still keeps the horn from being lent.
         severity, minutes = ("r" if job.state in RepairJob.IN_THE_WORKSHOP else "n"), 0
@@ -291,10 +287,15 @@ def _turn(
         more,
         wants,
         tuple(part.name for part, count in wants if part.on_hand < count),
-        Whereabouts(job.horn__where, "", noted=job.horn__noted_back and job.horn__where == Horn.Where.OUT),
+        _where(job.horn__where, job.horn__noted_back),
         job.stand_in__number or "",
         job.bring_on,
     )
+
+
+@cache
+def _where(code: str, noted_back: bool) -> Whereabouts:
+    return Whereabouts(code, "", noted=noted_back and code == Horn.Where.OUT)
 
 
 def _waiting(told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, soon: bool) -> Waiting:

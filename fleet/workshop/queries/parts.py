@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from fleet.people.models import School
 from fleet.workshop.models import Part
 
 
-@dataclass(frozen=True, slots=True)
 class Stock:
     """The stock as it stands, asked by fault."""
 
-    parts: Sequence[Part]
+    def __init__(self, parts: Sequence[Part]) -> None:
+        self.parts = parts
+        # By fault, which parts mend it: a bench asks for each of its jobs.
+        self._mending: dict[str, list[int]] = defaultdict(list)
+        for nth, part in enumerate(parts):
+            for code in set(part.mends):
+                self._mending[code].append(nth)
 
     def wanted(self, faults: Iterable[tuple[str, int]]) -> dict[Part, int]:
-        """The parts these faults want, each (code, in how many places), with how many of each."""
-        found = list(faults)
-        counted = ((part, sum(count for code, count in found if code in part.mends)) for part in self.parts)
-        return {part: count for part, count in counted if count}
+        """The parts these faults want, each (code, in how many places), with how many of each, in the stock's order."""
+        counted: dict[int, int] = {}
+        for code, count in faults:
+            for nth in self._mending.get(code, ()):
+                counted[nth] = counted.get(nth, 0) + count
+        return {self.parts[nth]: counted[nth] for nth in sorted(counted)}
 
     def wanting(
         self, faults: Iterable[tuple[str, int]], *, used: Mapping[int, int] | None = None
