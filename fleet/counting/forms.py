@@ -89,11 +89,13 @@ class BeginForm(AskedByChoice):
         field = cast("forms.ModelMultipleChoiceField[Place]", self.fields["places"])
         field.queryset = Place.objects.filter(school=school)
         sent = cast("QueryDict", self.data).getlist("places") if self.is_bound else []
-        places = ((one.pk, str(one)) for one in field.queryset)
-        ticked, found, more = to_tick(places, {whole(one) for one in sent}, str(self.data.get("find", "")))
+        words = str(self.data.get("find", ""))
+        # Of a new page no more are read than stand there.
+        places = ((one.pk, str(one)) for one in field.queryset[: None if sent or words else SHOWN + 1])
+        ticked, found, more = to_tick(places, {whole(one) for one in sent}, words)
         field.widget.choices = [*ticked, *found]
         # All of a small school stand there.
-        if not more and not self.data.get("find"):
+        if not more and not words:
             del self.fields["find"]
         elif more:
             self.fields["find"].help_text = _s(
