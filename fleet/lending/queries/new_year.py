@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _s
 from fleet.ground.wording import day, folded
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil, School
+from fleet.people.models.families import class_called
 from fleet.people.queries.school_days import SchoolDays
 from fleet.register.models import Horn
 
@@ -43,7 +44,7 @@ class ClassNow:
 
     @property
     def words(self) -> str:
-        return Pupil(year=self.year, group=self.group).class_in_words or _s("in no class")
+        return class_called(self.year, self.group) or _s("in no class")
 
     @property
     def number(self) -> int | None:

@@ -243,6 +243,9 @@ class Pupil(Searched):
 
     @property
     def class_in_words(self) -> str:
-        """`year 5, Band`; empty where neither is known."""
-        year = gettext("year %(year)s") % {"year": self.year} if self.year.isdigit() else self.year
-        return with_commas((year, self.group))
+        return class_called(self.year, self.group)
+
+
+def class_called(year: str, group: str) -> str:
+    """`year 5, Band`; empty where neither is known."""
+    return with_commas((gettext("year %(year)s") % {"year": year} if year.isdigit() else year, group))
