@@ -21,7 +21,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import Role
-from tests.bench.own_database import own_database, without_manifest
+from tests.bench.own_database import own_database, settle, without_manifest
 from tests.bench.pages import school_of
 from tests.doors import World
 
@@ -68,6 +68,7 @@ class Command(BaseCommand):
         with own_database() as folder, without_manifest(ALLOWED_HOSTS=["*"]):
             empty = room(folder)
             one = school_of(horns)
+            settle()
             alone, first = costs(one), room(folder)
             for _ in range(schools - 1):
                 school_of(horns)
@@ -96,12 +97,6 @@ class Command(BaseCommand):
         self.stdout.write(f"{'MISSED: ' + ', '.join(dear) if dear else 'Reached'}\n")
         if dear:
             sys.exit(1)
-
-
-def settle() -> None:
-    """As a server that has run for a day: what the planner knows of the rows is of now."""
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
 
 
 def room(folder: Path) -> int:

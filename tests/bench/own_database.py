@@ -13,11 +13,21 @@ from django.conf import settings
 from django.db import connection
 from django.test.utils import override_settings
 
+from fleet.exchange.actions.measuring import measure_tables
+
 
 def without_manifest(**more: Any) -> override_settings:
     """Settings, `more` among them, under which a page names its styles by themselves: none were gathered here."""
     plain = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     return override_settings(STORAGES={**settings.STORAGES, "staticfiles": plain}, **more)
+
+
+def settle() -> None:
+    """As a server that has run for a day: what the planner knows of the rows is of now."""
+    measure_tables()
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
 
 
 @contextmanager

@@ -19,7 +19,6 @@ from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.access import DOORS, Role
 from fleet.lending.models import Agreement, Loan, Wish
 from fleet.people.models import Guardian, Pupil
@@ -27,7 +26,7 @@ from fleet.register.actions.keeping import keep_all
 from fleet.register.models import Horn, Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
 from tests import make
-from tests.bench.own_database import own_database, without_manifest
+from tests.bench.own_database import own_database, settle, without_manifest
 from tests.doors import SCHOOL_PAGES, World
 
 SMALL = 200
@@ -56,8 +55,7 @@ class Command(BaseCommand):
         horns = min(max(horns, 2 * SMALL), 100_000)
         with own_database(), without_manifest(ALLOWED_HOSTS=["*"]):
             schools = [school_of(count) for count in (SMALL, horns)]
-            # As every night leaves them.
-            measure_tables()
+            settle()
             small, large = map(pages_of, schools)
         grown = sorted(
             ((large[name].seconds / small[name].seconds, name) for name in small if grows(small[name], large[name])),
