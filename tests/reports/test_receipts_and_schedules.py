@@ -80,10 +80,12 @@ def test_an_insurance_schedule_says_how_a_horn_plays_where_it_is_and_what_goes_w
     for name, came_back, settled in (("case", True, ""), ("mute", False, ""), ("oil", False, "replaced")):
         day_of = make.TODAY if settled else None
         ended.accessories.create(name=name, came_back=came_back, settled_as=settled, settled_on=day_of)
+    make.loan(make.horn(school, number="HN-3"), pupil, head)
     make.check(horn, head, grade=2)
     make.keep([horn, lost])
     said = text(get("insurance"))
     assert "case, oil" in said
+    assert "case, mouthpiece" in said, "of a horn that is out all that went along"
     assert "Cellar" in said
     assert Horn.objects.get(pk=horn.pk).get_grade_display() in said
     for gone in ("mute", "old strap"):
