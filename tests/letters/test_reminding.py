@@ -9,7 +9,7 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from fleet.lending.actions import dates
@@ -353,6 +353,7 @@ def unsaved(**fields):
     after=st.sets(st.integers(1, 60), max_size=4),
     on=st.integers(0, 500),
 )
+@example(length=10, days={10}, after=set(), on=0)
 def test_a_letter_is_never_early_and_never_from_before_the_loan(length, days, after, on):
     loan = unsaved(issued_on=make.TODAY, due_on=make.TODAY + length * DAY)
     today = make.TODAY + on * DAY

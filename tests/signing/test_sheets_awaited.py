@@ -92,9 +92,9 @@ def test_a_sheet_from_before_a_check_is_to_be_printed_again(client, lending):
 
 
 def test_the_sheets_of_a_class_are_one_line_on_today_and_lead_to_all_of_them(client, lending):
-    Pupil.objects.filter(pk=lending.pupil.pk).update(group="Band")
+    Pupil.objects.filter(pk=lending.pupil.pk).update(group="Choir")
     send(lending)
-    for minutes, group in enumerate(("Band", "Choir"), start=1):
+    for minutes, group in enumerate(("Choir", "Band"), start=1):
         guardian, horn = make.guardian(lending.school), make.horn(lending.school)
         seen = make.check(horn, lending.teacher)
         pupil = make.pupil(lending.school, guardian, group=group)
@@ -105,11 +105,11 @@ def test_the_sheets_of_a_class_are_one_line_on_today_and_lead_to_all_of_them(cli
     (pile,) = [one for one in client.get(home).context["piles"] if one.title == "Sheets to sign that are out"]
 
     assert [(task.what, task.when, task.late) for task in pile.tasks] == [
-        ("2 sheets of Band are with the families", make.TODAY, False),
+        ("2 sheets of Choir are with the families", make.TODAY, False),
         (f"{horn}: the sheet is with the family of {pupil.name}", make.TODAY + DAY, False),
     ]
     batch = client.get(pile.tasks[0].address).context["batch"]
-    assert {(entry.pupil.group, entry.sheet is not None) for entry in batch.entries} == {("Band", True)}
+    assert {(entry.pupil.group, entry.sheet is not None) for entry in batch.entries} == {("Choir", True)}
     assert {entry.pupil for entry in batch.entries if lending.pupil == entry.pupil} == {lending.pupil}
     assert str(lending.horn) in client.get(pile.everything).content.decode()
 
