@@ -1,5 +1,6 @@
 import pytest
 from django.urls import reverse
+from django.utils.translation import override
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -35,6 +36,20 @@ def test_a_head_changes_days_and_words(lending, as_):
     assert head.post(to("letter-words", lending), rules(days_before="5, 2")).status_code == 302
     kept = LendingRules.objects.get()
     assert (kept.days_before, kept.days_after, kept.before_words) == ("5, 2", "", "Due {due}")
+
+
+@pytest.mark.parametrize(
+    ("kept", "told"),
+    [
+        ("The horn is back.", "Das Horn ist zurück."),
+        ("Ann Reed recorded that it came back.", "Ann Reed hat vermerkt, dass er zurückkam."),
+        ("550 no such mailbox", "550 no such mailbox"),
+        ("", ""),
+    ],
+)
+def test_why_a_letter_did_not_arrive_is_told_in_the_readers_language(kept, told):
+    with override("de"):
+        assert Letter(trouble=kept).why == told
 
 
 def test_words_that_a_head_empties_are_ours_again(lending, as_):

@@ -14,12 +14,15 @@ from email.message import Message
 
 from django.db import transaction
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.letters.models import Letter
 from fleet.people.models import User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.record.queries.telling import in_english
 
 State = Letter.State
+NO_REASON = _s_lazy("The report gives no reason.")
 # As `mail.Server` writes it: the letter's key and how often it was handed over.
 OURS = re.compile(r"<letter-(\d{1,15})-(\d{1,5})@")
 # Reports come within days (RFC 5321, 4.5.4.1: a server gives up after four to five); with a margin.
@@ -97,7 +100,7 @@ def _address(block: Message) -> str:
 
 def _why(block: Message) -> str:
     said = _field(block, "Diagnostic-Code").partition(";")[2].strip()
-    return " ".join(filter(None, (_field(block, "Status"), said))) or "The report gives no reason."
+    return " ".join(filter(None, (_field(block, "Status"), said))) or in_english(NO_REASON)
 
 
 def _returned_id(part: Message) -> str:

@@ -17,6 +17,8 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.known import kept_in_english
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.lending.models import Loan
 from fleet.letters.models import Letter
@@ -30,11 +32,14 @@ from fleet.mail.queries import has_server
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.record.queries.telling import in_english
 from fleet.register.models import Horn
 from fleet.signing.models import OnlineSignature
 from fleet.signing.queries.waiting import can_be_signed
 
 State = Letter.State
+STOPPED = _s_lazy("The machine stopped while it was being sent.")
+NEWER = _s_lazy("A newer letter takes its place.")
 # Longer than the mail server may take; what has been going for so long belongs to a run that died.
 DIED_AFTER = timedelta(hours=1)
 
@@ -72,7 +77,7 @@ def remind(*, schools: list[School], now: datetime, server: mail.Server | None =
     often as one likes."""
     told = RunTold()
     Letter.objects.filter(state=State.GOING, claimed_at__lt=now - DIED_AFTER).update(
-        state=State.UNSURE, trouble="The machine stopped while it was being sent."
+        state=State.UNSURE, trouble=in_english(STOPPED)
     )
     for school in schools:
         with timezone.override(school.zone):
@@ -112,7 +117,7 @@ def plan(school: School, now: datetime) -> list[Letter]:
         if row is not None:
             made.append(row)
             older = Letter.objects.filter(loan=loan, state=State.WAITING).exclude(pk=row.pk)
-            older.update(state=State.DROPPED, trouble="A newer letter takes its place.")
+            older.update(state=State.DROPPED, trouble=in_english(NEWER))
     return made + _to_sign(school, now)
 
 
@@ -204,17 +209,18 @@ def _horn_of(key: int) -> int:
     return next(filter(None, Letter.objects.values_list("loan__horn_id", "signature__horn_id").get(pk=key)))
 
 
+@kept_in_english()
 def _needless(letter: Letter, about: Loan | OnlineSignature) -> str:
     """Why the letter need not go any more, "" while it must."""
     if isinstance(about, OnlineSignature):
         if about.signed_at is not None:
-            return "It is signed."
-        return "The school took it back." if about.withdrawn_at is not None else ""
+            return _s("It is signed.")
+        return _s("The school took it back.") if about.withdrawn_at is not None else ""
     if not about.is_open:
-        return "The horn is back."
+        return _s("The horn is back.")
     if about.horn.noted_back:
-        return "The horn is noted as back."
-    return "The due date moved." if about.due_on != letter.due_on else ""
+        return _s("The horn is noted as back.")
+    return _s("The due date moved.") if about.due_on != letter.due_on else ""
 
 
 @transaction.atomic

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from fleet.signing.models import OnlineSignature
 
 
+# Behind the name of who wrote down that a letter came back, as it is kept.
+BY_HAND = " recorded that it came back."
+
+
 class LetterQuerySet(models.QuerySet["Letter"]):
     def at(self, school: School) -> LetterQuerySet:
         return self.filter(guardian__school=school)
@@ -91,6 +95,15 @@ class Letter(models.Model):
 
     def __str__(self) -> str:
         return occasion_in_words(self.occasion)
+
+    @property
+    def why(self) -> str:
+        """What came in its way: in a mail server's words, or in ours, which are kept in English, as the reader's
+        language says them."""
+        who, by_hand, _ = self.trouble.partition(BY_HAND)
+        if by_hand:
+            return _s("%(user)s recorded that it came back.") % {"user": who}
+        return _s(self.trouble) if self.trouble else ""
 
     @property
     def about(self) -> Loan | OnlineSignature:

@@ -19,6 +19,7 @@ from fleet.letters.actions.reminding import send_again, send_now
 from fleet.letters.actions.rules import keep_rules
 from fleet.letters.forms import LetterRulesForm, NamesKeptForm, OtherLanguageForm
 from fleet.letters.models import Letter
+from fleet.letters.models.letters import BY_HAND
 from fleet.letters.models.wording import PLACES
 from fleet.letters.pages.table import LetterTable
 from fleet.letters.queries.next import next_letters
@@ -89,7 +90,7 @@ def _came_back(request: SeatedRequest, shown: Letter) -> HttpResponse:
         sure(request),
         lambda: came_back(
             letter=shown,
-            why=_s("%(user)s recorded that it came back.") % {"user": request.user},
+            why=f"{request.user}{BY_HAND}",
             by=request.user,
             at=request.now,
         ),

@@ -64,4 +64,4 @@ class LetterTable(ListTable):
 
     def render_state(self, record: Letter) -> str | SafeString:
         state = record.get_state_display()
-        return format_html('{} <span class="quiet">{}</span>', state, record.trouble) if record.trouble else state
+        return format_html('{} <span class="quiet">{}</span>', state, record.why) if record.trouble else state
