@@ -29,8 +29,12 @@ def test_one_a_day_is_made_and_the_last_seven_stay_with_whatever_else_lies_there
     for day in range(8):
         assert back_up_daily(at=make.NOW + timedelta(days=day)) is not None
         (folder / "horns-by-hand.zip").touch()
+        # As the power leaves them when it fails: of the archive, and of the database before that.
+        for half in ("", ".sqlite3"):
+            (folder / f".horns-2026-09-{day + 13}.zip{half}.part").touch()
+    back_up_daily(at=make.NOW + timedelta(days=8))
 
-    assert names(folder) == [f"horns-2026-09-{day}.zip" for day in range(15, 22)] + ["horns-by-hand.zip"]
+    assert names(folder) == [f"horns-2026-09-{day}.zip" for day in range(16, 23)] + ["horns-by-hand.zip"]
     assert looked_through(folder / "horns-2026-09-21.zip").at == make.NOW + timedelta(days=7)
 
 

@@ -25,6 +25,9 @@ def back_up_daily(*, at: datetime) -> Path | None:
     if file.exists() or not School.objects.exists():
         return None
     folder.mkdir(exist_ok=True)
+    # Of a day on which the machine went off midway: copies of the data that nobody would look for.
+    for half in folder.glob(".horns-*.part"):
+        half.unlink()
     back_up(to=file, at=at)
     for old in sorted(folder.glob("horns-????-??-??.zip"))[:-KEPT]:
         old.unlink()
