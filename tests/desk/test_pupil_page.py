@@ -157,7 +157,7 @@ def test_the_list_of_pupils_says_who_has_which_horn(as_, school, teacher, django
     client = as_(teacher)
     client.get(f"/s/{school.slug}/pupils/")
 
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(9):
         page = client.get(f"/s/{school.slug}/pupils/")
 
     cells = [re.sub(r"<[^>]+>|\s+", " ", str(row.get_cell("horn"))) for row in page.context["table"].rows]

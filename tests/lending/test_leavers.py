@@ -85,3 +85,19 @@ def test_a_pupil_who_left_is_issued_no_horn_by_any_step_and_another_may_be_chose
     assert f'href="{page}{f"?horn={lending.horn.pk}" if chosen else ""}">Choose another pupil</a>' in said
     assert 'type="search"' not in said
     assert "due_on" not in said
+
+
+@pytest.mark.parametrize(("last", "listed"), [(0, False), (1, True)])
+def test_who_leaves_on_a_day_to_come_stands_on_the_page_of_pupils_until_then(lending, as_, at_noon, last, listed):
+    pupil = make.pupil(lending.school, name="Ada Quill", left_on=make.TODAY + timedelta(days=last))
+    elsewhere = make.pupil(make.school(slug="other"), name="Ada Else", left_on=make.TODAY + timedelta(days=1))
+    teacher, here = as_(lending.teacher), [lending.school.slug]
+
+    own = reverse("people:pupil", args=[*here, pupil.pk])
+    for words in ("", "quill"):
+        said = teacher.get(reverse("people:pupils", args=here), {"q": words}).content.decode()
+        assert (f'href="{own}"' in said, elsewhere.name in said) == (listed, False)
+    assert "Ada Quill" not in teacher.get(reverse("people:pupils", args=here), {"q": "nobody"}).content.decode()
+    said = teacher.get(own).content.decode()
+    assert ("Leaves the school on 15 September 2026." in said) is listed
+    assert ("Left the school on 14 September 2026." in said) is not listed

@@ -199,8 +199,8 @@ def test_the_pupils_list_asks_the_same_number_of_questions_whatever_its_length(a
         client.get(f"/s/{school.slug}/pupils/")
 
 
-# Session, account, seat, how many, keys, rows, guardians, loans; what the masthead asks is in there.
-PUPILS_QUERIES = 8
+# Session, account, seat, how many, keys, rows, guardians, loans, who leaves; what the masthead asks is in there.
+PUPILS_QUERIES = 9
 
 
 @pytest.mark.parametrize("rows", [1, 3])

@@ -346,6 +346,7 @@ def test_a_horn_on_a_familys_page_goes_to_no_other_pupil_of_the_same_name(lendin
     [
         ("checked", "looked over again since it was asked for: ask %s again", "Ask again"),
         ("left", "left the school on ", "Take it back"),
+        ("leaves", "leaves the school on ", "Take it back"),
     ],
 )
 @pytest.mark.parametrize("signed", [False, True])
@@ -357,7 +358,9 @@ def test_what_would_not_be_lent_like_that_any_more_says_so_to_the_school_and_is_
     if since == "checked":
         make.check(lending.horn, lending.teacher, at=make.NOW + DAY)
     else:
-        type(lending.pupil).objects.filter(pk=lending.pupil.pk).update(left_on=make.TODAY)
+        type(lending.pupil).objects.filter(pk=lending.pupil.pk).update(
+            left_on=make.TODAY + (DAY if since == "leaves" else 0 * DAY)
+        )
 
     today = staff.get(reverse("desk:today", args=(lending.school.slug,))).content.decode()
     assert why.replace("%s", str(lending.guardian)) in today

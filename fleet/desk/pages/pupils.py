@@ -13,7 +13,7 @@ from django.utils.translation import ngettext as _s_many
 from django_tables2 import RequestConfig
 
 from fleet.desk.pages.pupil_table import PupilsAndHorns
-from fleet.desk.queries.pupils import page_of
+from fleet.desk.queries.pupils import leaving, page_of
 from fleet.ground.addresses import origin_of, searched_for, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.tables import as_typed
@@ -46,7 +46,8 @@ def pupils(request: SeatedRequest) -> HttpResponse:
     words = searched_for(request)
     table = PupilsAndHorns(school, words, today=request.today)
     RequestConfig(request).configure(table)
-    return render(request, "people/pupils.html", {"table": table, "page": table.data.page, "q": words})
+    shown = {"table": table, "page": table.data.page, "leaving": leaving(school, words, request.today)}
+    return render(request, "people/pupils.html", {**shown, "q": words})
 
 
 def pupil(request: SeatedRequest, pk: int) -> HttpResponse:

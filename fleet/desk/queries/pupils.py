@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 from django.db.models import Exists, Q, QuerySet
 from django.utils.translation import gettext as _s
 
-from fleet.ground.paging import ByKey
+from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.wishes import in_force
 from fleet.matching.queries.fit import wanted
@@ -40,6 +40,17 @@ def listed(keys: Sequence[int]) -> list[Any]:
     for loan in _OUT(keys):
         pupils[loan.pupil_id].has_now.append(loan)
     return list(pupils.values())
+
+
+def leaving(school: School, words: str, today: date) -> OnePage[Pupil]:
+    """The first who leave, by the day, of those that have these words. One query where nobody does, else three."""
+    return one_page(
+        lambda: Pupil.objects.at(school).leaving(today).having_words(words),
+        lambda keys: Pupil.objects.in_bulk(keys).values(),
+        order=["left_on", "sorted_by", "pk"],
+        number=1,
+        like=None if words else ("leaving", school.pk, today),
+    )
 
 
 @dataclass(frozen=True, slots=True)

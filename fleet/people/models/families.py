@@ -5,7 +5,7 @@ Kept to what a loan needs: no birth dates, no health, no home addresses, no pict
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db import models
 from django.db.models import Q
@@ -144,6 +144,10 @@ class PupilQuerySet(DerivedQuerySet["Pupil"]):
     def listed(self, words: str) -> PupilQuerySet:
         """The pupils of the list, who have not left, that have these words, as somebody typed them."""
         return self.filter(left_on=None).having_words(words[:80].replace("\0", ""))
+
+    def leaving(self, today: date) -> PupilQuerySet:
+        """Whose last day is known and to come: no list of the pupils there are has them any more."""
+        return self.filter(left_on__gt=today)
 
     def in_order(self) -> PupilQuerySet:
         """By family name."""

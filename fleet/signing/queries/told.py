@@ -59,7 +59,9 @@ def _said(one: OnlineSignature, today: date) -> Owed:
 def _overtaken(one: OnlineSignature, today: date) -> tuple[str, str]:
     """Why what was put before the family is not what would be lent any more, and what is done then."""
     if one.pupil.left_on is not None:
-        return _s("left the school on %(left_on)s") % {"left_on": day(one.pupil.left_on)}, _s("Take it back")
+        leaves = one.pupil.left_on > today
+        why = _s("leaves the school on %(left_on)s") if leaves else _s("left the school on %(left_on)s")
+        return why % {"left_on": day(one.pupil.left_on)}, _s("Take it back")
     if DueDay(one.due_on, today).is_over:
         why = _s("its due day has passed: ask %(guardian)s again")
     else:
