@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
-from dataclasses import field as of_class
 from datetime import UTC, datetime
 from decimal import Decimal
 from functools import cached_property
@@ -15,7 +14,6 @@ from typing import Any, Generic, TypeVar
 from django.core.exceptions import EmptyResultSet
 from django.db import DEFAULT_DB_ALIAS, connection
 from django.db.models import (
-    DEFERRED,
     BooleanField,
     DateField,
     DateTimeField,
@@ -30,6 +28,7 @@ from django.db.models import (
     Subquery,
     UUIDField,
 )
+from django.db.models.base import ModelState
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _s
 
@@ -128,27 +127,34 @@ def reader(field: Field[Any, Any]) -> Callable[[Any], Any] | None:
     return None
 
 
-@dataclass(frozen=True, slots=True)
 class RowOf:
-    """What makes an instance of a model of some of a statement's values: at which column, which, and what reads it."""
+    """What makes an instance of a model of some of a statement's values.
 
-    model: type[Model]
-    # Which value is its key: without one nothing hangs there.
-    key: int
-    columns: list[tuple[int, int, Callable[[Any], Any] | None]] = of_class(default_factory=list)
+    `columns` are those it has, each with the value's place, by their names or as "pk". Where the value `key` is None,
+    nothing hangs there.
+    """
 
-    def add(self, name: str, at: int) -> None:
-        every: Any = self.model._meta.concrete_fields
-        own = self.model._meta.pk if name == "pk" else next(one for one in every if one.attname == name)
-        self.columns.append((every.index(own), at, reader(own)))
+    def __init__(self, model: type[Model], key: int, columns: Iterable[tuple[str, int]]) -> None:
+        self._model, self._key = model, key
+        fields = {one.attname: one for one in model._meta.concrete_fields} | {"pk": model._meta.pk}
+        named = [(fields[name], at) for name, at in columns]
+        self._names = [field.attname for field, _ in named]
+        self._places = [at for _, at in named]
+        self._read = [(field.attname, read) for field, _ in named if (read := reader(field))]
 
     def made(self, values: Sequence[Any]) -> Any:
-        if values[self.key] is None:
+        if values[self._key] is None:
             return None
-        fields: list[Any] = [DEFERRED] * len(self.model._meta.concrete_fields)
-        for column, at, read in self.columns:
-            fields[column] = read(value) if read and (value := values[at]) is not None else values[at]
-        return self.model.from_db(DEFAULT_DB_ALIAS, (), fields)
+        # As the library makes a copy of one. To make it as a new one goes through all its columns, also those that are
+        # not read, and takes as long as the rest of reading it.
+        row: Any = self._model.__new__(self._model)
+        row.__dict__ = told = dict(zip(self._names, map(values.__getitem__, self._places), strict=True))
+        for name, read in self._read:
+            if (value := told[name]) is not None:
+                told[name] = read(value)
+        row._state = state = ModelState()
+        state.adding, state.db = False, DEFAULT_DB_ALIAS
+        return row
 
 
 class ByKey(Generic[Found]):
@@ -187,24 +193,26 @@ class ByKey(Generic[Found]):
         return sql, given[: -sum(many)]
 
     @cached_property
-    def _parts(self) -> dict[str, RowOf]:
-        """By relation, "" for the row itself."""
-        own = self._rows.model
-        parts = {"": RowOf(own, 0)}
+    def _own(self) -> RowOf:
+        own = [(name, at) for at, name in enumerate(self._names) if "__" not in name and name not in self._annotated]
+        return RowOf(self._rows.model, 0, own)
+
+    @cached_property
+    def _fetched(self) -> list[tuple[Any, RowOf]]:
+        """By each relation what makes the row that hangs there."""
+        fetched = []
         for name in self._related:
-            related: Any = own._meta.get_field(name).related_model
-            parts[name] = RowOf(related, at := self._names.index(f"{name}_id"))
-            parts[name].add("pk", at)
-        for at, name in enumerate(self._names):
-            relation, _, column = name.rpartition("__")
-            if name not in self._annotated:
-                parts[relation].add(column, at)
-        return parts
+            relation: Any = self._rows.model._meta.get_field(name)
+            key = self._names.index(f"{name}_id")
+            beyond = f"{name}__"
+            columns = [(one.removeprefix(beyond), at) for at, one in enumerate(self._names) if one.startswith(beyond)]
+            fetched.append((relation, RowOf(relation.related_model, key, [("pk", key), *columns])))
+        return fetched
 
     def _made(self, values: Sequence[Any]) -> Found:
-        row: Found = self._parts[""].made(values)
-        for name in self._related:
-            setattr(row, name, self._parts[name].made(values))
+        row: Found = self._own.made(values)
+        for relation, part in self._fetched:
+            relation.set_cached_value(row, part.made(values))
         for name, value in zip(reversed(self._annotated), reversed(values), strict=False):
             setattr(row, name, value)
         return row

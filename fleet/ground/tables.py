@@ -18,6 +18,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _s
 from django_tables2.data import TableData
 from django_tables2.rows import BoundRow, BoundRows
+from django_tables2.utils import computed_values
 
 from fleet.ground.addresses import address, query_with
 from fleet.ground.badges import drawn
@@ -82,12 +83,17 @@ class LightRow(BoundRow):
     The library looks for each cell anew, which takes longer than all the rest of a page of the list of horns.
     """
 
+    def __init__(self, record: Any, table: ListTable) -> None:
+        # Without the library's `cells`, which hold the row: a row goes with its last use, and nothing collects it.
+        self._record, self._table = record, table
+
     @property
     def drawn(self) -> SafeString:
         """The row as HTML, joined here: a template node for each cell took a fifth of a list page's time."""
-        further = f" {self.attrs.as_html()}" if self._table.row_attrs else ""
-        record, said = self._record, [f'<tr role="row"{further}>\n']
-        for name, opening, render in self._table.cells:
+        record, table = self._record, self._table
+        further = flatatt(computed_values(table.row_attrs, {"record": record})) if table.row_attrs else ""
+        said = [f'<tr role="row"{further}>\n']
+        for name, opening, render in table.cells:
             cell = render(record) if render else self.get_cell(name)
             # Joined: to format what is safe already asks each text for itself first.
             said += opening, (cell if type(cell) is SafeString else _said(cell)), "</td>\n"
@@ -170,17 +176,22 @@ class ListTable(tables.Table):
         """The page that is shown, or None where the list has no pages."""
         return self.data.page if isinstance(self.data, RowsInPages) else getattr(self, "page", None)
 
+    @cached_property
+    def _columns(self) -> list[tuple[Any, str]]:
+        """The columns shown, each with its words, said once."""
+        return [(column, str(column.header)) for column in self.columns]
+
     @property
     def head(self) -> SafeString:
         """The headings as HTML, each the way to the sort it stands for."""
-        found, sorted_by = [], self.order_by or ()
-        for column in self.columns:
-            attributes = {"data-column": column.name, **column.column.attrs.get("th", {})}
-            if column.name in sorted_by:
-                down = sorted_by[column.name].is_descending
-                attributes["aria-sort"] = "descending" if down else "ascending"
-            sort = column.order_by_alias.next if column.orderable else ""
-            found.append((_attributes(**attributes), str(column.header), sort))
+        found, sorted_by = [], {one.lstrip("-"): one for one in self.order_by or ()}
+        for column, words in self._columns:
+            name, sort = column.name, sorted_by.get(column.name)
+            attributes = {"data-column": name, **column.column.attrs.get("th", {})}
+            if sort:
+                attributes["aria-sort"] = "ascending" if sort == name else "descending"
+            asked_next = f"-{name}" if sort == name else name
+            found.append((_attributes(**attributes), words, asked_next if column.orderable else ""))
         # A table that nobody can sort need not know what it is asked.
         asked = self.request.GET.urlencode() if any(sort for _, _, sort in found) else ""
         return _headings(tuple(found), asked)
@@ -194,8 +205,8 @@ class ListTable(tables.Table):
     def cells(self) -> list[tuple[str, str, Callable[..., Any] | None]]:
         """Of each column its name, how its cells begin, what makes them where it takes the record alone."""
         found = []
-        for column in self.columns:
-            said = {"data-label": column.header, "data-column": column.name, **column.column.attrs.get("td", {})}
+        for column, words in self._columns:
+            said = {"data-label": words, "data-column": column.name, **column.column.attrs.get("td", {})}
             opening = f'<td role="cell"{_attributes(**said)}>'
             found.append((column.name, opening, column.render if _is_computed(column) else None))
         return found

@@ -45,7 +45,7 @@ class SectionTable(ListTable):
         super().__init__(
             section.rows,
             extra_columns=columns,
-            row_attrs={"class": lambda record: "sum" if any(record is one for one in sums) else ""},
+            row_attrs={"class": lambda record: "sum" if any(record is one for one in sums) else None},
         )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from functools import lru_cache
+from itertools import count
 from typing import Any, TypeVar
 
 from django.db import connection
@@ -132,10 +133,7 @@ class _Held:
         self.hangs_on, _, self.name = path.rpartition("__")
         names = [one.attname for one in model._meta.concrete_fields if not isinstance(one, BinaryField)]
         self.columns = [f"{path}__{name}" if path else name for name in names]
-        row = RowOf(model, names.index(model._meta.pk.attname))
-        for at, name in enumerate(names):
-            row.add(name, at)
-        self.made = row.made
+        self.made = RowOf(model, names.index(model._meta.pk.attname), zip(names, count(), strict=False)).made
 
 
 def _array(*values: Any) -> Func:
