@@ -4,7 +4,6 @@ from django.urls import path
 
 from fleet.along.pages import along
 
-app_name = "along"
 urlpatterns = [
     path("along/", along.along, name="along"),
     path("along/cupboard/", along.cupboard, name="cupboard"),

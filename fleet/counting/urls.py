@@ -3,7 +3,6 @@ from django.urls import path
 from fleet.counting.pages import counts, differences
 from fleet.counting.pages import shelf as views_shelf
 
-app_name = "counting"
 urlpatterns = [
     path("counts/", counts.counts, name="counts"),
     path("counts/new/", counts.count_new, name="count-new"),

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.urls import path
+from django.urls import include, path
 
 from fleet.desk.pages import (
     arriving,
@@ -24,7 +24,6 @@ from fleet.desk.pages.several import loans as loans_several
 from fleet.desk.pages.several import pupils as pupils_several
 from fleet.desk.pages.several.act import Several, page_of
 
-app_name = "desk"
 ACTS: list[Several[Any]] = [
     horns_several.AllFine(),
     horns_several.MovePlace(),
@@ -52,25 +51,29 @@ pupil_pages = [
     path("guardians/<int:pk>/twice/", pupils.guardian_twice, name="guardian-twice"),
     path("guardians/<int:pk>/looked-into/", pupils.guardian_looked, name="guardian-looked"),
 ]
+school_pages = [
+    path("", today.today, name="today"),
+    path("horns/<int:pk>/", horns.horn, name="horn"),
+    path("horns/<int:pk>/chart/", charts.chart, name="chart"),
+    path("horns/<int:pk>/chart.musicxml", charts.chart_xml, name="chart-xml"),
+    path("together/", charts.together, name="together"),
+    path("guide/", guide.guide, name="guide"),
+    path("guide/<slug:build>/", guide.guide_build, name="guide-build"),
+    path("picture/", picture.picture, name="picture"),
+    path("pupils/<int:pk>/data.zip", pupil_data.pupil_data, name="pupil-data"),
+    path("pupils/<int:pk>/forget/", pupil_data.pupil_forget, name="pupil-forget"),
+    path("record/", record.record, name="record"),
+    path("prints/", prints.prints, name="prints"),
+    path("several/", by_number.by_number, name="several"),
+    *(path(f"several/{act.path}/", page_of(act), name=f"several-{act.path}") for act in ACTS),
+]
+app_name = "desk"
 urlpatterns = [
+    path("s/<slug:school>/", include(school_pages)),
     path("", arriving.home, name="home"),
     path("benches/", today.benches, name="benches"),
     path("h/<slug:code>/", arriving.label, name="label"),
     path("p/<slug:code>/", arriving.sheet, name="sheet"),
-    path("s/<slug:school>/", today.today, name="today"),
-    path("s/<slug:school>/horns/<int:pk>/", horns.horn, name="horn"),
-    path("s/<slug:school>/horns/<int:pk>/chart/", charts.chart, name="chart"),
-    path("s/<slug:school>/horns/<int:pk>/chart.musicxml", charts.chart_xml, name="chart-xml"),
-    path("s/<slug:school>/together/", charts.together, name="together"),
-    path("s/<slug:school>/guide/", guide.guide, name="guide"),
-    path("s/<slug:school>/guide/<slug:build>/", guide.guide_build, name="guide-build"),
-    path("s/<slug:school>/picture/", picture.picture, name="picture"),
-    path("s/<slug:school>/pupils/<int:pk>/data.zip", pupil_data.pupil_data, name="pupil-data"),
-    path("s/<slug:school>/pupils/<int:pk>/forget/", pupil_data.pupil_forget, name="pupil-forget"),
-    path("s/<slug:school>/record/", record.record, name="record"),
-    path("s/<slug:school>/prints/", prints.prints, name="prints"),
-    path("s/<slug:school>/several/", by_number.by_number, name="several"),
-    *(path(f"s/<slug:school>/several/{act.path}/", page_of(act), name=f"several-{act.path}") for act in ACTS),
     path("family/", family_horn.family, name="family"),
     path("family/<int:pk>/", family_horn.family_horn, name="family-horn"),
     path("family/guide/", learning.family_guide, name="family-guide"),

@@ -2,7 +2,6 @@ from django.urls import path
 
 from fleet.register.pages import disposing, horns, identifying, labels, photographs, places, restringing, whereabouts
 
-app_name = "register"
 urlpatterns = [
     path("horns/", horns.horns, name="horns"),
     path("horns/new/", horns.horn_new, name="horn-new"),

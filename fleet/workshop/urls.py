@@ -14,7 +14,6 @@ from fleet.workshop.pages import (
     reports,
 )
 
-app_name = "workshop"
 urlpatterns = [
     path("bench/", bench.bench_list, name="bench"),
     path("bench/move/", bench.bench_move, name="bench-move"),

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from django.urls import resolve, reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
 from fleet.ground.addresses import MOST_KEY, whole
+from tests.doors import ADDRESSES
 
 
 @given(st.integers(0, MOST_KEY))
@@ -32,3 +34,11 @@ def test_the_largest_key_has_eighteen_digits():
 
 def test_more_than_was_asked_for_is_none():
     assert (whole("99", most=99), whole("100", most=99), whole("00099", most=99)) == (99, None, None)
+
+
+def test_every_address_leads_to_its_own_page_and_to_none_of_a_school_past_all_others():
+    for name, parameters in ADDRESSES.items():
+        found = resolve(reverse(name, kwargs=dict.fromkeys(parameters, "7")))
+        assert found.view_name == name
+        # The largest slice has sixty pages, the school a hundred more.
+        assert len(found.tried) <= 80, name
