@@ -33,6 +33,11 @@ _NOTHING = 1e-300  # of which the logarithm is taken where a share is 0
 # In which row of its check's table an answer is.
 _ROW = {(key, answer): row for key, check in CHECKS.items() for row, answer in enumerate(check.answers)}
 
+# So many times as common are the mistakes a hypothesis needs, and so much rarer the others: as assumed, at least and at
+# most.
+_TIMES = np.array([1.0, 1 / BAND, BAND])[:, np.newaxis, np.newaxis]
+_PERSONS, _SHARES = np.array(PERSONS).T[:, :, np.newaxis]
+
 Weights = NDArray[np.float64]  # one for each of `Scales.every`
 
 
@@ -168,32 +173,29 @@ class Scales:
         """The chance of each hypothesis after the observations, whoever made them, which add up to 1; and the band:
         what each weighs at least and at most, whichever mistakes are half or twice as common.
         """
-        # So many times as common are the mistakes a hypothesis needs, and so much rarer the others.
-        times = np.array([1.0, 1 / BAND, BAND])[:, np.newaxis, np.newaxis]
-        persons, shares = np.array(PERSONS).T[:, :, np.newaxis]
         prior = self.likened(priors, observations.like) if observations.like else priors
-        weights = np.ones_like(times) * shares * prior
+        weights = np.ones_like(_TIMES) * _SHARES * prior
         note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
             heard = observations.heard.notes.surety(key, answer) if observations.heard else 0.0
-            usual = self._after(key, answer, note, 1.0 if key in observations.again else heard)
-            sure = self._sure[table_of(key, note)][_ROW[key, answer]]
-            # Chances grow in step with all rates together.
-            off = usual - sure
-            weights = weights * np.maximum(sure + persons * (np.where(off > 0.0, times, 1 / times) * off), _LEAST)
+            weights *= self._weighs(*table_of(key, note), answer, 1.0 if key in observations.again else heard)
         if observations.heard is not None:
             weights = weights * self.heard_weights(observations.heard)
         chances, least, most = weights.sum(axis=1)
         return chances / chances.sum(), (least, most)
 
-    def _after(self, key: str, answer: str, test_note: str | None, looked_again: float) -> Weights:
-        """The chance of an answer under each hypothesis; `looked_again` (0 to 1) is how far it was checked twice."""
-        once = self.chances_of(key, answer, test_note)
-        if looked_again <= 0.0:
-            return once
-        twice = self._twice[table_of(key, test_note)][_ROW[key, answer]]
-        both: Weights = looked_again * twice + (1.0 - looked_again) * once
-        return both
+    @lru_cache(maxsize=48)  # noqa: B019 - of the scales there are as many as are kept anyway
+    def _weighs(self, key: str, test_note: str | None, answer: str, looked_again: float) -> NDArray[np.float64]:
+        """The chance of an answer in each of the three, by each person, under each hypothesis; `looked_again` (0 to 1)
+        is how far it was checked twice. The usual answers come again and again."""
+        row, table = _ROW[key, answer], (key, test_note)
+        usual, sure = self._chances[table][row], self._sure[table][row]
+        if looked_again > 0.0:
+            usual = looked_again * self._twice[table][row] + (1.0 - looked_again) * usual
+        # Chances grow in step with all rates together.
+        off = usual - sure
+        weighs: NDArray[np.float64] = sure + _PERSONS * (np.where(off > 0.0, _TIMES, 1 / _TIMES) * off)
+        return weighs.clip(min=_LEAST)
 
     def by_group(self, weights: Weights) -> list[float]:
         """Weights of the hypotheses summed by group."""
@@ -216,7 +218,7 @@ class Scales:
             missed += wrong.astype(np.int64) << bit
         codes = missed.tolist()
         sets = {code: frozenset(key for bit, key in enumerate(keys) if code >> bit & 1) for code in set(codes)}
-        return [sets[code] for code in codes]
+        return list(map(sets.__getitem__, codes))
 
     def gains(
         self, keys: Sequence[str], posterior: Weights, test_note: str | None = None, *, states: bool = False
