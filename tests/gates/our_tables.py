@@ -131,6 +131,7 @@ def _of_the_core() -> Iterator[tuple[str, Text]]:
         ],
         "reasoning/numbers.py": [
             *(*numbers.NUMBERS, *numbers.ORDINALS.values(), *numbers.INTERVALS, *numbers.FINGERS.values()),
+            *(*numbers.ONES.values(), *numbers.MANY.values()),
         ],
         "reasoning/reasons.py": [
             *(reasons.LONG, reasons.WIDE, reasons.PLAYED, reasons.VALVES_ARE, reasons.POINTS, reasons.WOUND),

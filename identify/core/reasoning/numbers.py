@@ -4,6 +4,18 @@ from identify.core.horns.speech import _s
 
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
+ONES = {
+    "valve": "one valve",
+    "finger valve": "one finger valve",
+    "set": "one set of valve slides",
+    "semitone": "one semitone",
+}
+MANY = {
+    "valve": "%(number)s valves",
+    "finger valve": "%(number)s finger valves",
+    "set": "%(number)s sets of valve slides",
+    "semitone": "%(number)s semitones",
+}
 INTERVALS = (
     "no interval",
     "a semitone",
@@ -33,26 +45,8 @@ FINGERS = {
 def counted(number: int, thing: str) -> str:
     """Such as `three valves`, `one valve`, `no valves`."""
     if number == 1:
-        return _ones()[thing]
-    return _many()[thing] % {"number": _s(NUMBERS[number]) if 0 <= number < len(NUMBERS) else number}
-
-
-def _ones() -> dict[str, str]:
-    return {
-        "valve": _s("one valve"),
-        "finger valve": _s("one finger valve"),
-        "set": _s("one set of valve slides"),
-        "semitone": _s("one semitone"),
-    }
-
-
-def _many() -> dict[str, str]:
-    return {
-        "valve": _s("%(number)s valves"),
-        "finger valve": _s("%(number)s finger valves"),
-        "set": _s("%(number)s sets of valve slides"),
-        "semitone": _s("%(number)s semitones"),
-    }
+        return _s(ONES[thing])
+    return _s(MANY[thing]) % {"number": _s(NUMBERS[number]) if 0 <= number < len(NUMBERS) else number}
 
 
 def nth(number: int) -> str:
