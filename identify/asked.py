@@ -16,6 +16,14 @@ def _s_lazy(sentence: str) -> str:
     return cast(str, gettext_lazy(sentence))
 
 
+# The parts of the walk, in their order: four checks, and what decides between the horns they leave.
+VALVES, SLIDE_SETS, TEST_NOTE, BUILD, DECIDE = PARTS = (
+    _s_lazy("Valves"),
+    _s_lazy("Slide sets"),
+    _s_lazy("Test note"),
+    _s_lazy("Build"),
+    _s_lazy("Decide"),
+)
 MOUTHPIECE = _s_lazy(
     "Use your own clean mouthpiece, or clean and disinfect this one first. Your school’s own rules come first."
 )
@@ -49,7 +57,7 @@ class Choice:
 # Each is one that a module made: pages know it again as such, and not by its words.
 @dataclass(frozen=True, slots=True, eq=False)
 class Question:
-    """One step: the check's `key`, its `title`, `short` name, how to do it, and what it may answer.
+    """One step: the check's `key`, its `part` of `PARTS`, `title`, `short` name, how to do it, and what it may answer.
 
     The first line of `how` is always shown, the others on demand. `picture` shows where to look and `look`
     names the part of it that is drawn in colour. `care` is a caution. `bare` is how it is asked of a horn without

@@ -8,7 +8,7 @@ from typing import cast
 from django.utils.functional import lazy
 from django.utils.text import format_lazy
 
-from identify.asked import MOUTHPIECE, WHICH_LEVER, Choice, Question, _s_lazy
+from identify.asked import DECIDE, MOUTHPIECE, WHICH_LEVER, Choice, Question, _s_lazy
 from identify.core.horns.speech import figure
 from identify.core.reasoning.evidence import BOTH_SIDES, MEASURED, NONE, ONE_SIDE
 
@@ -61,7 +61,7 @@ _STEPS_DOWN = (
 DECIDING = (
     Question(
         "step_down",
-        _s_lazy("Decide"),
+        DECIDE,
         _s_lazy("How far down is the next note?"),
         _s_lazy("Step down"),
         (
@@ -74,7 +74,7 @@ DECIDING = (
         care=MOUTHPIECE,
         bare=Question(
             "step_down",
-            _s_lazy("Decide"),
+            DECIDE,
             _s_lazy("How far down is the next note?"),
             _s_lazy("Step down"),
             (_s_lazy("Sound the test note again and slur down to the next note that speaks."), _WHICH_NOTE),
@@ -84,7 +84,7 @@ DECIDING = (
     ),
     Question(
         "second_set",
-        _s_lazy("Decide"),
+        DECIDE,
         _s_lazy("How long is the second row of slides?"),
         _s_lazy("Second slide set"),
         (
@@ -107,7 +107,7 @@ DECIDING = (
     ),
     Question(
         "thumb",
-        _s_lazy("Decide"),
+        DECIDE,
         _s_lazy("What does the thumb lever do?"),
         _s_lazy("Thumb lever"),
         (
@@ -130,7 +130,7 @@ DECIDING = (
     ),
     Question(
         "shared_row",
-        _s_lazy("Decide"),
+        DECIDE,
         _s_lazy("Do both sides blow through one row?"),
         _s_lazy("Shared row"),
         (
@@ -153,7 +153,7 @@ DECIDING = (
     ),
     Question(
         "each_finger",
-        _s_lazy("Decide"),
+        DECIDE,
         _s_lazy("Does each finger lower the note?"),
         _s_lazy("Each finger"),
         (
@@ -185,7 +185,7 @@ DECIDING = (
     ),
     Question(
         "length",
-        _s_lazy("Decide"),
+        DECIDE,
         _s_lazy("How long is it?"),
         _s_lazy("Length"),
         (
@@ -210,7 +210,7 @@ DECIDING = (
     ),
     Question(
         "width",
-        _s_lazy("Decide"),
+        DECIDE,
         _s_lazy("How wide is the bell?"),
         _s_lazy("Bell’s width"),
         (

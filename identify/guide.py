@@ -10,7 +10,7 @@ from functools import lru_cache
 from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
-from identify.asked import Question, _s_lazy
+from identify.asked import PARTS, Question, _s_lazy
 from identify.core.horns.builds import Build, Stand, column_at_rest
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import A4_HZ
@@ -20,7 +20,7 @@ from identify.core.reasoning.evidence import CHECKS, MEASURED, NONE
 from identify.core.reasoning.numbers import fingered
 from identify.deciding import spans
 from identify.playing import OnTube, on_tube
-from identify.questions import PARTS, QUESTIONS
+from identify.questions import QUESTIONS
 
 # "child horn", a music school's page for parents, without a year: of the usual tube and key, smaller, from age 6.
 _FROM_SIX = {"compact-f", "compact-bb"}
@@ -120,7 +120,7 @@ def checks(build: Build) -> tuple[Said, ...]:
     told = []
     for part in PARTS:
         for key, question in QUESTIONS.items():
-            if question.part == part and key in CHECKS and makes_sense(build, key):
+            if question.part is part and key in CHECKS and makes_sense(build, key):
                 told.append(Said(_asked(key, build), _by_stand(build, key)))
     return tuple(one for one in told if one.answers)
 

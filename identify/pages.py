@@ -20,25 +20,25 @@ from identify.listening import HeardTold, heard_on, heard_reasons, on_step, tube
 from identify.playing import to_expect
 from identify.questions import CANT_TELL, QUESTIONS
 from identify.recording import TOO_BIG, heard_in, refused, status_of
-from identify.walk import HEARD_ON, RESULT, HornInHand, OneBefore, Walk, read_walk
+from identify.walk import HEARD_ON, RESULT, HornInHand, OneBefore, Walk
 from identify.words import possible, sure_of
 
 
 def walk(
     request: HttpRequest,
+    taken: Walk,
     *,
     mix: Mapping[str, int] | None = None,
     in_hand: HornInHand | None = None,
     before: OneBefore | None = None,
     a4: float = A4_HZ,
 ) -> HttpResponse:
-    """One step of the walk, or its result, for the observations in the address.
+    """One step of the walk, or its result, for the observations in the address as `taken` says them.
 
     `mix` counts the school's confirmed horns by code of build; they shift what is thought common. `in_hand` is the
     registered horn that the walk is about, `before` the one that was identified last, `a4` what the school tunes its A
     to, in hertz.
     """
-    taken = read_walk(request.GET)
     verdict = assess(taken.observations, mix=mix)
     key = taken.step(verdict)
     if key is None:
@@ -77,14 +77,14 @@ def step_page(
             # At a second look the tubes still possible would tell the first answer; a step-down plays all its answers.
             "to_expect": None if taken.blind and key != "step_down" else to_expect(verdict, key, a4),
             "by_ear": taken.address(UP),
-            "in_hand": in_hand,
-            **_shared(taken, verdict, key),
+            **_shared(taken, verdict, key, in_hand),
         },
     )
 
 
 def listen(
     request: HttpRequest,
+    taken: Walk,
     *,
     at: datetime,
     mix: Mapping[str, int] | None = None,
@@ -98,7 +98,6 @@ def listen(
     `record` is what the register claims of the tubes of the horn `in_hand`, `a4` what the school tunes its A to, in
     hertz; `too_big` says that a recording was left unread.
     """
-    taken = read_walk(request.GET)
     step = request.GET.get("step", "")
     step = step if step in HEARD_ON or step == DOWN else UP
     heard, told = None, None
@@ -109,15 +108,17 @@ def listen(
     if step in HEARD_ON:
         response = step_page(request, taken, verdict, step, told=told, in_hand=in_hand, a4=a4)
     else:
-        shown = {**_shared(taken, verdict, step), **tube_shown(taken, step, verdict, record, told), "in_hand": in_hand}
+        shown = {**_shared(taken, verdict, step, in_hand), **tube_shown(taken, step, verdict, record, told)}
         response = render(request, "identify/tube.html", shown)
     response.status_code = status_of(heard) if heard else 200
     return response
 
 
-def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]:
+def _shared(taken: Walk, verdict: Verdict, key: str | None, in_hand: HornInHand | None) -> dict[str, object]:
     return {
         "walk": taken,
+        "in_hand": in_hand,
+        "kept_as": taken.kept_as(in_hand.number if in_hand else ""),
         "verdict": verdict,
         "own_mix": explain.own_mix(verdict),
         "likeness": explain.likeness(taken.observations),
@@ -164,7 +165,6 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornIn
             "observed": taken.observed(),
             "by_ear": taken.address(UP),
             "heard_reasons": heard_reasons(taken),
-            "in_hand": in_hand,
-            **_shared(taken, verdict, None),
+            **_shared(taken, verdict, None, in_hand),
         },
     )

@@ -6,12 +6,22 @@ who holds a horn in one hand and a phone in the other.
 
 from __future__ import annotations
 
-from identify.asked import MOUTHPIECE, WHICH_LEVER, Choice, Question, _s_lazy
+from identify.asked import (
+    BUILD,
+    DECIDE,
+    MOUTHPIECE,
+    SLIDE_SETS,
+    TEST_NOTE,
+    VALVES,
+    WHICH_LEVER,
+    Choice,
+    Question,
+    _s_lazy,
+)
 from identify.core.hearing.kept_notes import DOWN, UP
 from identify.deciding import DECIDING
 
 CANT_TELL = "cant-tell"
-PARTS = (_s_lazy("Valves"), _s_lazy("Slide sets"), _s_lazy("Test note"), _s_lazy("Build"), _s_lazy("Decide"))
 
 
 def _fingerings(thumb: str) -> tuple[Choice, ...]:
@@ -36,7 +46,7 @@ def _fingerings(thumb: str) -> tuple[Choice, ...]:
 _TUNER = _s_lazy("A tuner that shows B♭, anywhere within a quarter tone, is right: old horns and cold horns are off.")
 _BARE_NOTE = Question(
     "test_note",
-    _s_lazy("Test note"),
+    TEST_NOTE,
     _s_lazy("Does this note sound?"),
     _s_lazy("Test note"),
     (
@@ -60,7 +70,7 @@ QUESTIONS: dict[str, Question] = {
     for question in (
         Question(
             "valves",
-            _s_lazy("Valves"),
+            VALVES,
             _s_lazy("How many valves?"),
             _s_lazy("Valves"),
             (
@@ -82,7 +92,7 @@ QUESTIONS: dict[str, Question] = {
         ),
         Question(
             "slide_sets",
-            _s_lazy("Slide sets"),
+            SLIDE_SETS,
             _s_lazy("How many rows of valve slides?"),
             _s_lazy("Slide sets"),
             (
@@ -103,7 +113,7 @@ QUESTIONS: dict[str, Question] = {
         ),
         Question(
             "test_note",
-            _s_lazy("Test note"),
+            TEST_NOTE,
             _s_lazy("Which fingers sound this note?"),
             _s_lazy("Test note, thumb up"),
             (
@@ -125,7 +135,7 @@ QUESTIONS: dict[str, Question] = {
         ),
         Question(
             "test_note_thumb",
-            _s_lazy("Test note"),
+            TEST_NOTE,
             _s_lazy("And with the thumb lever down?"),
             _s_lazy("Test note, thumb down"),
             (_s_lazy("The same note, written F, with the thumb lever held down."), WHICH_LEVER),
@@ -137,7 +147,7 @@ QUESTIONS: dict[str, Question] = {
         ),
         Question(
             "hand",
-            _s_lazy("Build"),
+            BUILD,
             _s_lazy("Which hand works the valves?"),
             _s_lazy("Hand"),
             (_s_lazy("Hold the horn so that your fingers fall on the levers or buttons by themselves."),),
@@ -148,7 +158,7 @@ QUESTIONS: dict[str, Question] = {
         ),
         Question(
             "mechanism",
-            _s_lazy("Build"),
+            BUILD,
             _s_lazy("What kind of valves?"),
             _s_lazy("Kind of valve"),
             (_s_lazy("Press a lever and watch what moves."),),
@@ -170,7 +180,7 @@ QUESTIONS: dict[str, Question] = {
         ),
         Question(
             "bell",
-            _s_lazy("Build"),
+            BUILD,
             _s_lazy("Where does the bell point?"),
             _s_lazy("Bell"),
             (_s_lazy("Hold it as for playing."),),
@@ -182,7 +192,7 @@ QUESTIONS: dict[str, Question] = {
         ),
         Question(
             "wrap",
-            _s_lazy("Build"),
+            BUILD,
             _s_lazy("How is the tube wound?"),
             _s_lazy("Wrap"),
             (_s_lazy("Look at the body of the horn, not at the bell."),),
@@ -197,7 +207,7 @@ QUESTIONS: dict[str, Question] = {
         ),
         Question(
             "crook",
-            _s_lazy("Build"),
+            BUILD,
             _s_lazy("Does a crook come off?"),
             _s_lazy("Crook"),
             (
@@ -224,7 +234,7 @@ QUESTIONS: dict[str, Question] = {
 BY_EAR: dict[str, Question] = {
     UP: Question(
         UP,
-        _s_lazy("Decide"),
+        DECIDE,
         _s_lazy("Find the tube by ear"),
         _s_lazy("Open notes, thumb up"),
         (_s_lazy("Press no valve and leave the thumb up."),),
@@ -235,7 +245,7 @@ BY_EAR: dict[str, Question] = {
         care=MOUTHPIECE,
         bare=Question(
             UP,
-            _s_lazy("Decide"),
+            DECIDE,
             _s_lazy("Find the tube by ear"),
             _s_lazy("Open notes"),
             (_s_lazy("Keep the hand out of the bell."),),
@@ -246,7 +256,7 @@ BY_EAR: dict[str, Question] = {
     ),
     DOWN: Question(
         DOWN,
-        _s_lazy("Decide"),
+        DECIDE,
         _s_lazy("And with the thumb lever down"),
         _s_lazy("Open notes, thumb down"),
         (_s_lazy("Hold the thumb lever down and press no other valve."),),

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from urllib.parse import urlencode
 
 from django.http import QueryDict
 from django.utils.translation import gettext as _s
 
-from identify.asked import Question
+from identify.asked import DECIDE, PARTS, Question
 from identify.core.hearing.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUMB, UP, KeptNotes
 from identify.core.horns.speech import within
 from identify.core.reasoning.evidence import AGAIN, CHECKS, LIKE, Observations, heard_in, read_observations
 from identify.core.reasoning.verdict import Verdict, usual_next
-from identify.questions import BY_EAR, CANT_TELL, PARTS, QUESTIONS
+from identify.questions import BY_EAR, CANT_TELL, QUESTIONS
 from identify.words import notes_in_words
 
 RESULT = "result"
@@ -95,9 +96,13 @@ class Walk:
         first = [(FIRST, f"{key}:{self.answer(key)}")] if self.blind and self.answer(key) else []
         return self.pairs(leave_out=[key]) + first
 
+    @cached_property
+    def _query(self) -> str:
+        return urlencode(self.pairs())
+
     def address(self, step: str = "") -> str:
         """The query of this walk at a step; without one, wherever it goes on."""
-        return "?" + urlencode(self.pairs() + ([("step", step)] if step else []))
+        return "?" + "&".join(filter(None, (self._query, step and f"step={step}")))
 
     def second_look(self, key: str) -> str:
         """The query that asks a check anew because it is in doubt."""
@@ -129,24 +134,27 @@ class Walk:
         result.
         """
         rows = []
-        part_of = {key: str(question.part) for key, question in QUESTIONS.items()}
-        for part in map(str, PARTS):
-            keys = [key for key, its in part_of.items() if its == part]
+        for part in PARTS:
+            keys = [key for key, question in QUESTIONS.items() if question.part is part]
             asked = [key for key in keys if key in self.observations.asked]
             here = now in keys
-            if part == PARTS[-1] and not asked and not here:
+            if part is DECIDE and not asked and not here:
                 continue
             state = "here" if here else "done" if asked else ""
-            rows.append({"label": part, "state": state, "address": self.address(keys[0]) if asked else ""})
+            rows.append({"label": str(part), "state": state, "address": self.address(keys[0]) if asked else ""})
         rows.append({"label": _s("Result"), "state": "" if now else "here", "address": ""})
         return rows
 
-    @property
-    def in_words(self) -> str:
-        """The answers so far, in words, for a list."""
+    def kept_as(self, number: str = "") -> str:
+        """What a list calls it that keeps it: the number of its horn, where that is known, and the answers so far."""
         given = self.observations.answers
         asked = (one.of_horn(self.answer("valves")) for key, one in QUESTIONS.items() if key in given)
-        return "; ".join(f"{within(one.short)} {one.words_of(given[one.key])}" for one in asked)
+        so_far = "; ".join(f"{within(one.short)} {one.words_of(given[one.key])}" for one in asked)
+        if number:
+            named = _s("Identify %(number)s: %(so_far)s") if so_far else _s("Identify %(number)s")
+        else:
+            named = _s("Identify a horn: %(so_far)s") if so_far else _s("Identify a horn")
+        return named % {"number": number, "so_far": so_far}
 
     def observed(self) -> list[tuple[Question, str, str]]:
         """Every check that was asked: its question, the answer in words, and where it is asked again."""

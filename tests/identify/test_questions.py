@@ -12,10 +12,11 @@ from django.template.loader import get_template, render_to_string
 from hypothesis import given
 from hypothesis import strategies as st
 
+from identify.asked import PARTS
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.verdict import assess, usual_next
 from identify.drawings import picture_of
-from identify.questions import CANT_TELL, PARTS, QUESTIONS
+from identify.questions import CANT_TELL, QUESTIONS
 from identify.walk import read_walk
 from identify.words import in_words, possible, sure_of
 

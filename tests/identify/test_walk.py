@@ -11,8 +11,9 @@ from django.contrib.sessions.models import Session
 from django.http import QueryDict
 
 from fleet.ground.access import Role
+from identify.asked import PARTS
 from identify.core.reasoning.evidence import CHECKS
-from identify.questions import BY_EAR, PARTS, QUESTIONS
+from identify.questions import BY_EAR, QUESTIONS
 from identify.walk import read_walk
 from tests import make
 from tests.pages import folded
@@ -462,7 +463,11 @@ def test_of_a_whole_horn_nothing_is_said_to_be_wrong(walk):
 
 
 def test_a_walk_says_its_answers_in_words_for_the_list_of_those_that_were_left():
-    assert read_walk(QueryDict("valves=4&slide_sets=2&hand=cant-tell")).in_words == "valves 4; slide sets 2 rows"
+    left = read_walk(QueryDict("valves=4&slide_sets=2&hand=cant-tell"))
+    assert left.kept_as() == "Identify a horn: valves 4; slide sets 2 rows"
+    assert left.kept_as("HN-0004") == "Identify HN-0004: valves 4; slide sets 2 rows"
+    begun = read_walk(QueryDict(""))
+    assert (begun.kept_as(), begun.kept_as("HN-0004")) == ("Identify a horn", "Identify HN-0004")
 
 
 @pytest.mark.parametrize(
@@ -489,4 +494,4 @@ def test_what_was_observed_of_a_horn_without_valves_is_told_in_its_own_words(wal
     shown = walk(valves="0", test_note="0", step="result").context["observed"]
 
     assert [(question.short, words) for question, words, _again in shown] == [("Valves", "None"), ("Test note", "Yes")]
-    assert read_walk(QueryDict("valves=0&test_note=none")).in_words == "valves None; test note No"
+    assert read_walk(QueryDict("valves=0&test_note=none")).kept_as() == "Identify a horn: valves None; test note No"

@@ -22,7 +22,7 @@ from fleet.register.models.kinds import build_of, kind_and_stand
 from fleet.register.pages.horns import taken_meanwhile
 from fleet.register.pages.listening import in_hand
 from fleet.register.pages.one_by_one import AT_IT
-from fleet.register.queries.identifying import confirmed_mix
+from fleet.register.queries.identifying import as_identified, confirmed_mix
 from fleet.register.queries.numbers import next_free
 from identify import pages as walk_pages
 from identify.core.reasoning.evidence import Observations
@@ -36,12 +36,12 @@ BEFORE = "identified"  # what the session keeps of the horn before
 
 def walk(request: SeatedRequest) -> HttpResponse:
     """The walk of `identify`, which knows nothing of registers, with what this school has confirmed so far."""
-    asked = read_walk(request.GET).horn
-    horn = Horn.objects.at(request.seat.school).filter(pk=int(asked)).first() if asked else None
-    mix = confirmed_mix(request.seat.school, besides=int(asked or 0))
+    taken, school = read_walk(request.GET), request.seat.school
+    asked = int(taken.horn or 0)
+    horn = as_identified(school, asked) if asked else None
+    mix = confirmed_mix(school, besides=asked)
     held = in_hand(horn) if horn else None
-    a4 = request.seat.school.tuned_to
-    return walk_pages.walk(request, mix=mix, in_hand=held, before=_one_before(request), a4=a4)
+    return walk_pages.walk(request, taken, mix=mix, in_hand=held, before=_one_before(request), a4=school.tuned_to)
 
 
 def next_alike(request: SeatedRequest, horn: Horn) -> str:
@@ -54,7 +54,7 @@ def next_alike(request: SeatedRequest, horn: Horn) -> str:
 def _one_before(request: SeatedRequest) -> OneBefore | None:
     """The horn whose checks settled it in this session, as its row is now."""
     kept = _kept(request)
-    horn = Horn.objects.at(request.seat.school).filter(pk=kept["horn"]).first() if kept else None
+    horn = as_identified(request.seat.school, kept["horn"]) if kept else None
     return OneBefore(horn.build, horn.in_full) if horn and build_of(horn.build) else None
 
 
@@ -135,6 +135,7 @@ def _shown(request: SeatedRequest, form: IdentifiedForm, walk: Walk, horn: Horn 
     likely = [one for place, one in enumerate(offered) if place < first or one.checked]
     return {
         "walk": walk,
+        "kept_as": walk.kept_as(horn.number if horn else ""),
         "verdict": form.verdict,
         "wrong": wrong_with(form.verdict.leading),
         "likely": likely,

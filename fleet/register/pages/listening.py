@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
+from django.http import Http404, HttpResponse
 from django.utils.translation import gettext as _s
 
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
-from fleet.register.queries.identifying import confirmed_mix
+from fleet.register.queries.identifying import as_identified, confirmed_mix
 from identify import pages as walk_pages
 from identify.core.hearing.claim import RecordedTubes, recorded_tubes
 from identify.recording import takes_recording
@@ -32,10 +31,13 @@ def in_hand(horn: Horn) -> HornInHand:
 @takes_recording
 def listen(request: SeatedRequest, *, too_big: bool = False) -> HttpResponse:
     school = request.seat.school
-    asked = read_walk(request.GET).horn
-    horn = get_object_or_404(Horn.objects.at(school), pk=int(asked)) if asked else None
+    taken = read_walk(request.GET)
+    horn = as_identified(school, int(taken.horn)) if taken.horn else None
+    if taken.horn and horn is None:
+        raise Http404("No such horn at this school.")
     return walk_pages.listen(
         request,
+        taken,
         at=request.now,
         mix=confirmed_mix(school, besides=horn.pk if horn else 0),
         record=_record(horn) if horn else None,

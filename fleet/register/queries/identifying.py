@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
-from fleet.ground.paging import statement
+from fleet.ground.paging import ByKey, statement
 from fleet.ground.wording import day, with_article
 from fleet.people.models import School
 from fleet.register.models import Horn, Identification
@@ -18,6 +18,13 @@ from fleet.register.models.kinds import kind_in_english, kind_in_words, stand_in
 
 # More say no more of what is common, and a school that has more is not asked for them at every step of a walk.
 ENOUGH = 1_000
+# Each step of a walk asks for the horn in hand.
+_AS_IDENTIFIED = ByKey(Horn.objects.all(), "number", "build", "stands_in", by=("school", "pk"))
+
+
+def as_identified(school: School, key: int) -> Horn | None:
+    """A horn of the school by its key, with its number and what it is taken for alone. One query."""
+    return next(iter(_AS_IDENTIFIED([school.pk], [key])), None)
 
 
 def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
