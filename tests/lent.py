@@ -13,6 +13,8 @@ from fleet.lending.models import Loan
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.signing.actions.handing_out import hand_out
+from fleet.signing.actions.putting_before import put_before
+from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import ConditionCheck
 from tests import make
 
@@ -28,21 +30,27 @@ class Lending:
     horn: Horn
     check: ConditionCheck
 
-    def issue(self, **changes: Any) -> Loan:
-        """The issue action with everything in order but for the changes."""
-        said: dict[str, Any] = {
+    def terms(self, **changes: Any) -> dict[str, Any]:
+        """What a loan is to be."""
+        return {
             "horn": self.horn,
             "pupil": self.pupil,
             "guardian": self.guardian,
             "agreement_version": 1,
             "check_seen": self.check.pk,
-            "due_on": make.TODAY + timedelta(days=200),
-            "signed_on": make.TODAY,
-            "accessories": ["mouthpiece", "case"],
-            "by": self.teacher,
-            "at": make.NOW,
+            "due_on": make.TODAY + timedelta(days=100),
+            "accessories": ["case"],
+            **changes,
         }
-        return hand_out(**{**said, **changes})
+
+    def issue(self, **changes: Any) -> Loan:
+        """The issue action with everything in order but for the changes."""
+        usual = {"due_on": make.TODAY + timedelta(days=200), "accessories": ["mouthpiece", "case"]}
+        said = {**usual, "signed_on": make.TODAY, "by": self.teacher, "at": make.NOW}
+        return hand_out(**self.terms(**{**said, **changes}))
+
+    def put_before(self, **changes: Any) -> OnlineSignature:
+        return put_before(**self.terms(**{"by": self.teacher, "at": make.NOW, **changes}))
 
     def give_back(self, loan: Loan, **changes: Any) -> Loan:
         said: dict[str, Any] = {

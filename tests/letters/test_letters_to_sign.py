@@ -23,21 +23,6 @@ from tests.mail.postbox import open_postbox
 DAY = timedelta(days=1)
 
 
-def put_before(lending, **changes):
-    said = {
-        "horn": lending.horn,
-        "pupil": lending.pupil,
-        "guardian": lending.guardian,
-        "agreement_version": 1,
-        "check_seen": lending.check.pk,
-        "due_on": make.TODAY + 100 * DAY,
-        "accessories": ["case"],
-        "by": lending.teacher,
-        "at": make.NOW,
-    }
-    return putting_before.put_before(**{**said, **changes})
-
-
 def say(horn, kind, lending):
     change_standing(horn=horn, kind=kind, reason="Looked everywhere.", by=lending.teacher, at=make.NOW)
 
@@ -46,7 +31,7 @@ def say(horn, kind, lending):
 def asked(lending):
     """An agreement that was put before the guardian."""
     """An agreement that was put before the guardian."""
-    return put_before(lending)
+    return lending.put_before()
 
 
 def test_a_guardian_is_written_once_that_an_agreement_waits_to_be_signed(lending, asked, postbox):

@@ -40,16 +40,7 @@ def away(lending):
 
 
 def terms(lending, **changes):
-    return {
-        "horn": lending.horn,
-        "pupil": lending.pupil,
-        "guardian": lending.guardian,
-        "agreement_version": 1,
-        "check_seen": lending.check.pk,
-        "due_on": DUE,
-        "accessories": ["case", "mute"],
-        **changes,
-    }
+    return lending.terms(**{"due_on": DUE, "accessories": ["case", "mute"], **changes})
 
 
 def send(lending, *, at=make.NOW, **changes):

@@ -318,18 +318,11 @@ def test_a_batch_stops_at_a_horn_that_waits_on_another_familys_page_and_leads_to
 
 
 def test_no_family_is_asked_to_sign_for_a_pupil_who_left_a_moment_ago(lending):
-    terms = {
-        "agreement_version": 1,
-        "check_seen": lending.check.pk,
-        "due_on": make.TODAY + DAY,
-        "accessories": ["case"],
-    }
-    who = {"horn": lending.horn, "pupil": lending.pupil, "guardian": lending.guardian}
     # The page had the pupil before they left.
     type(lending.pupil).objects.update(left_on=make.TODAY)
 
     with pytest.raises(Refused, match="left the school"):
-        putting_before.put_before(**who, **terms, by=lending.teacher, at=make.NOW)
+        lending.put_before()
 
 
 def test_a_horn_on_a_familys_page_goes_to_no_other_pupil_of_the_same_name(lending, asked):

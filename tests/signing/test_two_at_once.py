@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 import pytest
 
 from fleet.ground.access import Role
@@ -19,24 +17,10 @@ from tests.at_once import all_at_once
 from tests.lent import set_up
 
 
-def put_before(lending):
-    return putting_before.put_before(
-        horn=lending.horn,
-        pupil=lending.pupil,
-        guardian=lending.guardian,
-        agreement_version=1,
-        check_seen=lending.check.pk,
-        due_on=make.TODAY + timedelta(days=100),
-        accessories=["case"],
-        by=lending.teacher,
-        at=make.NOW,
-    )
-
-
 @pytest.fixture
 def asked():
     """An agreement put before a guardian."""
-    return put_before(set_up())
+    return set_up().put_before()
 
 
 def sign(one):
@@ -123,7 +107,7 @@ def test_a_horn_that_leaves_while_it_is_put_before_a_family_is_either_gone_or_pr
     lending = set_up()
     gone = leaves(lending.horn, lending.teacher)
 
-    outcomes = all_at_once([gone, lambda: put_before(lending)])
+    outcomes = all_at_once([gone, lending.put_before])
 
     horn = Horn.objects.get(pk=lending.horn.pk)
     assert [type(one).__name__ for one in outcomes].count("Refused") == 1

@@ -15,7 +15,7 @@ from fleet.people.actions import many
 from fleet.people.models import Guardian, Post, Pupil
 from fleet.people.models.families import SIGNS_AFTER
 from fleet.register.models import Horn
-from fleet.signing.actions import putting_before, signing
+from fleet.signing.actions import signing
 from fleet.signing.models import OnlineSignature
 from tests import make
 from tests.pages import folded, on_paper
@@ -29,21 +29,6 @@ MOMENT = timedelta(seconds=1)
 @pytest.fixture
 def colleague(lending):
     return make.staff(Role.TEACHER, lending.school, name="Tom Bell")
-
-
-def ask(lending, **changes):
-    said = {
-        "horn": lending.horn,
-        "pupil": lending.pupil,
-        "guardian": lending.guardian,
-        "agreement_version": 1,
-        "check_seen": lending.check.pk,
-        "due_on": make.TODAY + 100 * DAY,
-        "accessories": ["case"],
-        "by": lending.teacher,
-        "at": make.NOW,
-    }
-    return putting_before.put_before(**{**said, **changes})
 
 
 def sign(one, by, at=make.NOW):
@@ -92,9 +77,9 @@ def test_a_teacher_alone_cannot_sign_in_a_guardians_place(lending, as_):
 def test_nor_can_one_who_asks_afterwards_or_lets_a_colleague_ask(lending, as_, colleague):
     as_(lending.teacher).post(guardian_page(lending), said_of(lending, email=lending.teacher.email))
     with pytest.raises(Refused, match="Nobody signs on their own page what they asked for"):
-        ask(lending)
+        lending.put_before()
     with pytest.raises(Refused, match="entered this e-mail address themselves"):
-        ask(lending, by=colleague, at=make.NOW + 2 * SIGNS_AFTER)
+        lending.put_before(by=colleague, at=make.NOW + 2 * SIGNS_AFTER)
 
 
 # Who prepared it does not sign
@@ -102,7 +87,7 @@ def test_nor_can_one_who_asks_afterwards_or_lets_a_colleague_ask(lending, as_, c
 
 def test_a_parent_who_works_here_signs_when_somebody_else_asked_and_loan_and_sheet_say_so(lending, as_, colleague):
     a_parent_at_work(lending)
-    one = ask(lending, by=colleague)
+    one = lending.put_before(by=colleague)
     page = reverse("desk:family-sign", args=(one.pk,))
     assert as_(lending.teacher).post(page, {"typed_name": "M. Example", "agreed": "on"}).status_code == 302
     loan = hand_out(lending, one)
@@ -119,7 +104,7 @@ def sheet_of(client, lending, loan):
 
 
 def test_loan_and_sheet_name_the_account_that_signed_and_of_a_family_no_more(lending, as_):
-    one = ask(lending)
+    one = lending.put_before()
     sign(one, lending.guardian.user)
     loan = hand_out(lending, one)
     Post.objects.create(user=lending.guardian.user, school=lending.school, role=Role.TECHNICIAN)
@@ -134,17 +119,17 @@ def test_loan_and_sheet_name_the_account_that_signed_and_of_a_family_no_more(len
 def test_a_parent_cannot_ask_for_their_own_signature(lending):
     a_parent_at_work(lending)
     with pytest.raises(Refused, match="somebody else puts it before"):
-        ask(lending)
+        lending.put_before()
 
 
 def test_what_a_parent_asked_for_themselves_before_is_not_signed_and_a_colleague_asks_anew(lending, colleague):
     a_parent_at_work(lending)
-    old = ask(lending, by=colleague)
+    old = lending.put_before(by=colleague)
     OnlineSignature.objects.update(asked_by=lending.teacher)
     with pytest.raises(Refused, match="Nobody signs on their own page"):
         sign(old, lending.teacher)
 
-    anew = ask(lending, by=colleague)
+    anew = lending.put_before(by=colleague)
 
     assert anew != old
     assert sign(anew, lending.teacher).signed_by == lending.teacher
@@ -169,8 +154,8 @@ def test_a_changed_address_is_told_to_both_and_signs_after_a_week(lending, as_, 
     assert "new@example.org" not in old.subject + old.body
     lending.guardian.refresh_from_db()
     with pytest.raises(Refused, match="is new: it signs from 21 September 2026"):
-        ask(lending, at=make.NOW + SIGNS_AFTER - MOMENT)
-    one = ask(lending, at=make.NOW + SIGNS_AFTER)
+        lending.put_before(at=make.NOW + SIGNS_AFTER - MOMENT)
+    one = lending.put_before(at=make.NOW + SIGNS_AFTER)
     with pytest.raises(Refused, match="is new"):
         sign(one, lending.guardian.user, at=make.NOW + SIGNS_AFTER - MOMENT)
     assert sign(one, lending.guardian.user, at=make.NOW + SIGNS_AFTER).signed_at is not None
@@ -183,11 +168,11 @@ def test_saving_a_guardian_with_the_same_address_tells_nobody_and_keeps_signing(
 
     assert mail.outbox == []
     assert Guardian.objects.get(name="Maria New").address_since is None
-    assert ask(lending)
+    assert lending.put_before()
 
 
 def test_a_signature_is_no_good_once_the_address_that_gave_it_is_another(lending, as_, colleague):
-    one = ask(lending)
+    one = lending.put_before()
     sign(one, lending.guardian.user)
     as_(colleague).post(guardian_page(lending), said_of(lending, email="new@example.org"))
 
@@ -199,7 +184,7 @@ def test_a_signature_is_no_good_once_the_address_that_gave_it_is_another(lending
 
 
 def test_a_guardian_who_was_let_go_loses_the_page_and_is_told_and_the_horn_is_free(lending, as_, colleague):
-    one = ask(lending)
+    one = lending.put_before()
     page, family = reverse("desk:family-sign", args=(one.pk,)), as_(lending.guardian.user)
     assert family.get(page).status_code == 200
     assert Horn.objects.get(pk=lending.horn.pk).promised_to
@@ -217,7 +202,7 @@ def test_a_guardian_who_was_let_go_loses_the_page_and_is_told_and_the_horn_is_fr
 
 
 def test_what_was_signed_is_no_longer_read_by_who_was_let_go(lending, as_):
-    one = ask(lending)
+    one = lending.put_before()
     sign(one, lending.guardian.user)
     hand_out(lending, one)
     lending.pupil.guardians.clear()
@@ -226,7 +211,7 @@ def test_what_was_signed_is_no_longer_read_by_who_was_let_go(lending, as_):
 
 
 def test_the_action_itself_refuses_who_answers_for_the_pupil_no_more(lending):
-    one = ask(lending)
+    one = lending.put_before()
     lending.pupil.guardians.clear()
 
     with pytest.raises(Refused, match="does not answer for"):
@@ -247,8 +232,8 @@ def test_a_second_guardian_signs_after_a_week_and_the_first_is_told(lending, as_
     assert f"Anna Second answers for {lending.pupil} as well" in letter.body
     second = Guardian.objects.get(name="Anna Second")
     with pytest.raises(Refused, match="is new"):
-        ask(lending, guardian=second, by=colleague)
-    assert ask(lending, guardian=second, by=colleague, at=make.NOW + SIGNS_AFTER)
+        lending.put_before(guardian=second, by=colleague)
+    assert lending.put_before(guardian=second, by=colleague, at=make.NOW + SIGNS_AFTER)
 
 
 def test_a_guardian_in_the_place_of_one_let_go_signs_after_a_week_too(lending, as_, colleague):
@@ -256,7 +241,7 @@ def test_a_guardian_in_the_place_of_one_let_go_signs_after_a_week_too(lending, a
     add(as_(lending.teacher), lending)
 
     with pytest.raises(Refused, match="is new"):
-        ask(lending, guardian=Guardian.objects.get(name="Anna Second"), by=colleague)
+        lending.put_before(guardian=Guardian.objects.get(name="Anna Second"), by=colleague)
 
 
 def test_the_first_guardian_of_a_pupil_signs_at_once(lending, as_, colleague):
@@ -264,7 +249,7 @@ def test_the_first_guardian_of_a_pupil_signs_at_once(lending, as_, colleague):
     add(as_(lending.teacher), lending, pupil)
 
     assert mail.outbox == []
-    assert ask(lending, pupil=pupil, guardian=Guardian.objects.get(name="Anna Second"), by=colleague)
+    assert lending.put_before(pupil=pupil, guardian=Guardian.objects.get(name="Anna Second"), by=colleague)
 
 
 def test_parents_of_one_child_sign_at_once_for_the_next(lending, as_, colleague):
@@ -276,7 +261,7 @@ def test_parents_of_one_child_sign_at_once_for_the_next(lending, as_, colleague)
 
     assert set(Pupil.objects.get(pk=sibling.pk).guardians.all()) == {lending.guardian, father}
     assert mail.outbox == []
-    assert ask(lending, pupil=sibling, guardian=father, by=colleague)
+    assert lending.put_before(pupil=sibling, guardian=father, by=colleague)
 
 
 def test_a_list_brings_guardians_who_sign_at_once_where_nobody_was_before(lending):

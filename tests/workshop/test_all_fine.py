@@ -7,25 +7,12 @@ from uuid import uuid4
 
 import pytest
 
-from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.workshop.actions.checking import check_all_fine
 from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.queries.condition import latest_checks_of
 from tests import make
 from tests.pages import folded
-
-
-@pytest.fixture
-def world(db: None, as_):
-    class World:
-        school = make.school()
-        technician = make.staff(Role.TECHNICIAN, school)
-        horn = make.horn(school)
-        browser = as_(technician)
-        address = f"/s/{school.slug}/horns/{horn.pk}/check/"
-
-    return World
 
 
 def newest(world) -> ConditionCheck:

@@ -9,7 +9,6 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.workshop.actions.checking import Found, PictureTaken, log_check
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
@@ -17,18 +16,9 @@ from tests import make
 from tests.pages import folded
 
 
-@pytest.fixture
-def world(db: None, as_, settings, tmp_path):
+@pytest.fixture(autouse=True)
+def apart(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path
-
-    class World:
-        school = make.school()
-        technician = make.staff(Role.TECHNICIAN, school)
-        horn = make.horn(school, build="double-full")
-        browser = as_(technician)
-        address = f"/s/{school.slug}/horns/{horn.pk}/check/"
-
-    return World
 
 
 def picture() -> SimpleUploadedFile:

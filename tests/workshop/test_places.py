@@ -6,7 +6,6 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.register.models import Horn
 from fleet.workshop.actions.checking import Found, check_as_before, log_check
@@ -20,18 +19,6 @@ from tests import make
 from tests.pages import folded
 
 LATER = make.NOW + timedelta(days=3)
-
-
-@pytest.fixture
-def world(db: None, as_):
-    class World:
-        school = make.school()
-        technician = make.staff(Role.TECHNICIAN, school)
-        horn = make.horn(school, build="double-full")
-        browser = as_(technician)
-        address = f"/s/{school.slug}/horns/{horn.pk}/check/"
-
-    return World
 
 
 def looked_over(world, *found: Found, at=make.NOW) -> ConditionCheck:
