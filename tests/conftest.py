@@ -27,7 +27,8 @@ from django.dispatch import receiver
 from django.test import Client, override_settings
 from django.urls import URLResolver, get_resolver
 
-from fleet.people.models import User
+from fleet.ground.access import Role
+from fleet.people.models import School, User
 from fleet.templatetags.fleet_tags import static
 from tests import make
 from tests.browser_client import Browser, let_go
@@ -67,6 +68,21 @@ def no_permissions() -> None:
     of models anew: nine tenths of the time, for what nothing of ours asks."""
     post_migrate.disconnect(dispatch_uid="django.contrib.auth.management.create_permissions")
     post_migrate.disconnect(create_contenttypes)
+
+
+@pytest.fixture
+def school(db: None) -> School:
+    return make.school()
+
+
+@pytest.fixture
+def teacher(school: School) -> User:
+    return make.staff(Role.TEACHER, school)
+
+
+@pytest.fixture
+def head(school: School) -> User:
+    return make.staff(Role.HEAD, school)
 
 
 @pytest.fixture

@@ -17,6 +17,7 @@ from fleet.signing.actions.putting_before import put_before
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import ConditionCheck
 from tests import make
+from tests.browser_client import Browser
 
 
 @dataclass
@@ -85,6 +86,17 @@ def elsewhere(db: None) -> Lending:
     other = set_up()
     other.issue()
     return other
+
+
+@pytest.fixture
+def client(lending: Lending, as_: Callable[[User], Browser]) -> Browser:
+    """The teacher's."""
+    return as_(lending.teacher)
+
+
+@pytest.fixture
+def out(lending: Lending) -> Loan:
+    return lending.issue()
 
 
 @pytest.fixture

@@ -19,11 +19,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
 def teacher(school):
     return make.staff(Role.TEACHER, school, name="Tilda Staff")
 

@@ -7,7 +7,6 @@ from urllib.parse import quote
 import pytest
 from django.urls import reverse
 
-from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.matching.actions import rename_class
 from fleet.matching.models import ClassPlan
@@ -18,16 +17,6 @@ from tests import make
 from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
-def teacher(school):
-    return make.staff(Role.TEACHER, school)
 
 
 def page(school, name):

@@ -21,11 +21,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
 def browser(school, as_):
     return as_(make.staff(Role.HEAD, school))
 

@@ -26,16 +26,6 @@ def noon(monkeypatch):
     monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
 
 
-@pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
-def teacher(school):
-    return make.staff(Role.TEACHER, school)
-
-
 def test_a_pupil_without_a_horn_is_offered_one_that_fits(as_, school, teacher):
     ClassPlan.objects.create(school=school, group="Band", stands_in="Bb")
     pupil = make.pupil(school, make.guardian(school, name="Gül Öz"), name="Ömer Öz", group="band", needs_wrap="compact")

@@ -25,11 +25,6 @@ class PlaceForm(forms.Form):
 
 
 @pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
 def opened(rf, school):
     def request(sent=None, *, role=Role.TEACHER, **headers):
         one = rf.get("/") if sent is None else rf.post("/", sent, headers=headers)

@@ -20,11 +20,6 @@ ENDINGS = ["running", "returned", "swapped", "lost"]
 
 
 @pytest.fixture
-def out(lending):
-    return lending.issue()
-
-
-@pytest.fixture
 def ended(lending, out):
     """The loan after it ended in the way asked for; HN-9000 is what it is swapped for."""
 

@@ -228,7 +228,6 @@ def test_a_way_out_is_an_address_for_those_who_may_take_it(lending):
 
 def test_a_horn_alone_leads_to_the_page_of_its_loan(lending, client):
     base = f"/s/{lending.school.slug}"
-    client.force_login(lending.teacher)
 
     def ways():
         return [client.get(f"{base}/horns/{lending.horn.pk}/{end}/").url for end in ("return", "mouthpiece")]

@@ -9,11 +9,6 @@ from fleet.lending.models import LoanPeriod
 from tests import make
 
 
-@pytest.fixture
-def out(lending):
-    return lending.issue()
-
-
 def test_a_leavers_loan_is_not_renewed_and_his_family_cannot_ask_for_it_but_may_say_it_is_lost(lending, out):
     ask = {"loan": out, "words": "Until May", "by": lending.guardian.user, "at": make.NOW}
     out.pupil.left_on = make.TODAY

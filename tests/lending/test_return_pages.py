@@ -18,11 +18,6 @@ def out(lending):
     return lending.issue(at=make.NOW - 10 * DAY, signed_on=make.TODAY - 10 * DAY)
 
 
-@pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
 def address(out, page="return"):
     return f"/s/{out.horn.school.slug}/loans/{out.pk}/{page}/"
 

@@ -22,11 +22,6 @@ from tests.lent import set_up
 DAY = timedelta(days=1)
 
 
-@pytest.fixture
-def out(lending):
-    return lending.issue()
-
-
 def renew(lending, loan, days=400, **changes):
     said = {
         "due_on": make.TODAY + days * DAY,

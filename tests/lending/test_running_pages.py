@@ -12,16 +12,6 @@ DAY = timedelta(days=1)
 pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("at_noon")]
 
 
-@pytest.fixture
-def out(lending):
-    return lending.issue()
-
-
-@pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
 def to(name, lending, *args):
     return reverse(f"loans:{name}", args=(lending.school.slug, *args))
 

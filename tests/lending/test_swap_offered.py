@@ -16,11 +16,6 @@ def form_of(loan: Loan, sent: dict[str, object] | None = None) -> swapping.SwapF
 
 
 @pytest.fixture
-def out(lending):
-    return lending.issue()
-
-
-@pytest.fixture
 def horns(lending):
     found = {number: make.horn(lending.school, number=number) for number in ("HN-9997", "HN-9998", "HN-5555")}
     for number, horn in found.items():

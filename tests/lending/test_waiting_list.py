@@ -13,11 +13,6 @@ from tests import make
 pytestmark = pytest.mark.usefixtures("at_noon")
 
 
-@pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
 @pytest.mark.parametrize("more", [0, 2])
 def test_the_list_takes_as_many_queries_for_three_as_for_one(client, lending, more, django_assert_num_queries):
     for _ in range(more + 1):

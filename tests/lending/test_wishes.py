@@ -25,11 +25,6 @@ DAY = timedelta(days=1)
 
 
 @pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
-@pytest.fixture
 def other(lending):
     """A pupil beside that of the fixture, who waits for nothing yet."""
     return make.pupil(lending.school, make.guardian(lending.school), name="Zoe Quill")

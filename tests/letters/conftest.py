@@ -1,10 +1,10 @@
 import pytest
 
-from tests.lent import at_noon, elsewhere, lending, today
+from tests.lent import at_noon, elsewhere, lending, out, today
 from tests.mail.postbox import open_postbox
 from tests.ports import free_port
 
-__all__ = ["at_noon", "elsewhere", "lending", "today"]
+__all__ = ["at_noon", "elsewhere", "lending", "out", "today"]
 
 
 @pytest.fixture

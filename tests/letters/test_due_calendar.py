@@ -16,11 +16,6 @@ DAY = timedelta(days=1)
 
 
 @pytest.fixture
-def out(lending):
-    return lending.issue()
-
-
-@pytest.fixture
 def secret(lending):
     return make_key(school=lending.school, user=lending.teacher, at=make.NOW)
 

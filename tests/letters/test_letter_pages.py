@@ -14,11 +14,6 @@ def to(name, lending, *args):
     return reverse(f"loans:{name}", args=(lending.school.slug, *args))
 
 
-@pytest.fixture
-def out(lending):
-    return lending.issue()
-
-
 def rules(**changes):
     said = {
         "reminds": "on",

@@ -3,14 +3,9 @@ from __future__ import annotations
 import pytest
 
 from fleet.people.models import Pupil
-from tests.lent import at_noon, elsewhere, lending, today
+from tests.lent import at_noon, client, elsewhere, lending, today
 
-__all__ = ["at_noon", "elsewhere", "lending", "today"]
-
-
-@pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
+__all__ = ["at_noon", "client", "elsewhere", "lending", "today"]
 
 
 @pytest.fixture

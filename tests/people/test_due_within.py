@@ -21,16 +21,6 @@ DAY = timedelta(days=1)
 FIRST, LAST, MONDAY = date(2027, 5, 13), date(2027, 5, 14), date(2027, 5, 17)
 
 
-@pytest.fixture
-def school(db):
-    return make.school()
-
-
-@pytest.fixture
-def head(school):
-    return make.staff(Role.HEAD, school)
-
-
 def lent(school, head, number, due_on, **fields):
     pupil = make.pupil(school, make.guardian(school), **fields)
     return make.loan(make.horn(school, number=number), pupil, head, due_on=due_on)

@@ -22,16 +22,6 @@ from tests.pages import folded
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
-def teacher(school):
-    return make.staff(Role.TEACHER, school)
-
-
 def test_loans_reports_and_guardians_go_to_the_record_that_stays(as_, school, teacher, mailoutbox):
     mother, father = make.guardian(school, email="m@example.org"), make.guardian(school, email="f@example.org")
     stays = make.pupil(school, mother, name="Ada Quill", group="Band")

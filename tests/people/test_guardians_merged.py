@@ -23,16 +23,6 @@ pytestmark = pytest.mark.django_db
 MOMENT = timedelta(microseconds=1)
 
 
-@pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
-def teacher(school):
-    return make.staff(Role.TEACHER, school)
-
-
 def page(guardian):
     return reverse("people:guardian-twice", args=[guardian.school.slug, guardian.pk])
 

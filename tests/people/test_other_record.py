@@ -14,11 +14,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
 def client(as_, school):
     return as_(make.staff(Role.HEAD, school))
 

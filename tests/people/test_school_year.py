@@ -110,11 +110,6 @@ def test_a_usual_loan_that_ends_on_a_school_day_says_nothing():
 
 
 @pytest.fixture
-def school(db):
-    return make.school()
-
-
-@pytest.fixture
 def client(school, as_, at_noon):
     return as_(make.staff(Role.HEAD, school))
 

@@ -19,16 +19,6 @@ from tests.pages import folded
 pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 
 
-@pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
-def head(school):
-    return make.staff(Role.HEAD, school)
-
-
 def names(client, school) -> list[str]:
     table = client.get(reverse("people:pupils", args=[school.slug])).context["table"]
     return [row.record.name for row in table.rows]

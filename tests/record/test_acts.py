@@ -31,11 +31,6 @@ WHO = {"at": make.NOW}
 
 
 @pytest.fixture
-def school(db):
-    return make.school()
-
-
-@pytest.fixture
 def head(school):
     return make.staff(Role.HEAD, school, name="Ines Head")
 

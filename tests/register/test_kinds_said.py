@@ -19,11 +19,6 @@ from tests.reading import story_of
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def school():
-    return make.school()
-
-
 def told(horn):
     return [(one.sentence, one.by) for one in story_of(Horn.objects.get(pk=horn.pk)).whole() if one.kind == "kind"]
 

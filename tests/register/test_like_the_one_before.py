@@ -22,11 +22,6 @@ NEXT = "Identify the next one: like the one before"
 
 
 @pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
 def teacher(as_, school):
     return as_(make.staff(Role.TEACHER, school))
 

@@ -18,11 +18,6 @@ from tests.register.test_photographs import add, picture
 pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 
 
-@pytest.fixture
-def school():
-    return make.school()
-
-
 def test_horns_are_sorted_by_room_and_shelf_and_those_without_a_place_come_last(as_, school):
     places = [make.place(school, room=room, shelf=shelf) for room, shelf in (("B", "1"), ("A", "2"), ("A", "1"))]
     for number, place in zip(("HN-1", "HN-2", "HN-3", "HN-4"), (*places, None), strict=True):

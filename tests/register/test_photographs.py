@@ -196,11 +196,6 @@ def test_text_packed_into_a_picture_does_not_unpack_without_end():
         redrawn(upload(content))
 
 
-@pytest.fixture
-def school(db):
-    return make.school()
-
-
 def add(client, school, horn, content, **fields):
     address = f"/s/{school.slug}/horns/{horn.pk}/photographs/new/"
     return client.post(address, {"picture": upload(content, **fields), "caption": "The bell"})

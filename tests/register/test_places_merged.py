@@ -8,7 +8,6 @@ from django.urls import reverse
 from fleet.counting.actions.counts import begin
 from fleet.counting.actions.sightings import see
 from fleet.counting.models import Sighting
-from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.matching.models import ClassPlan
 from fleet.record.models import Act, Deed
@@ -19,16 +18,6 @@ from tests import make
 from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
-def teacher(school):
-    return make.staff(Role.TEACHER, school)
 
 
 def test_horns_and_counts_go_to_the_place_that_stays(as_, school, teacher):

@@ -12,15 +12,10 @@ from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.register.actions import restringing, whereabouts
 from fleet.register.models import Horn, Identification, StandChange, Standing
-from fleet.register.queries.story import story_of
 from tests import make
+from tests.reading import story_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def school():
-    return make.school()
 
 
 def today():

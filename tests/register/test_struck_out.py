@@ -29,16 +29,6 @@ from tests.register.test_identified import FULL_DOUBLE_IN_F, MELLOPHONE
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def school():
-    return make.school()
-
-
-@pytest.fixture
-def head(school):
-    return make.staff(Role.HEAD, school)
-
-
 def struck_out(school, head, **fields) -> Horn:
     horn = make.horn(school, **fields)
     change_standing(horn=horn, kind="struck-out", reason="Registered twice", by=head, at=make.NOW)

@@ -10,7 +10,6 @@ import pytest
 from django.urls import reverse
 from PIL import Image
 
-from fleet.ground.access import Role
 from tests import make
 
 
@@ -53,11 +52,6 @@ def rastered(pdftoppm, tmp_path) -> Callable[..., list[Image.Image]]:
 @pytest.fixture
 def school(db):
     return make.school(name="Hill Road School", contact="the music office")
-
-
-@pytest.fixture
-def head(school):
-    return make.staff(Role.HEAD, school)
 
 
 @pytest.fixture

@@ -1,3 +1,3 @@
-from tests.lent import at_noon, elsewhere, lending, today
+from tests.lent import at_noon, client, elsewhere, lending, today
 
-__all__ = ["at_noon", "elsewhere", "lending", "today"]
+__all__ = ["at_noon", "client", "elsewhere", "lending", "today"]

@@ -22,11 +22,6 @@ SIGNED = {"signed_on": make.TODAY.isoformat()}
 
 
 @pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
-@pytest.fixture
 def page(lending):
     return f"/s/{lending.school.slug}/loans/batch/"
 

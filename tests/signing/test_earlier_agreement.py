@@ -20,11 +20,6 @@ from tests.signing.test_issue_pages import action_of
 pytestmark = pytest.mark.usefixtures("at_noon")
 
 
-@pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
 def terms(lending, pupil=None, horn=None, guardian=None):
     horn = horn or lending.horn
     return {

@@ -15,11 +15,6 @@ DUE = make.TODAY + timedelta(days=100)
 
 
 @pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
-@pytest.fixture
 def page(lending):
     return f"/s/{lending.school.slug}/loans/issue/"
 

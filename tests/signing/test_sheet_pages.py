@@ -19,11 +19,6 @@ DAY = timedelta(days=1)
 pytestmark = [pytest.mark.usefixtures("at_noon"), pytest.mark.either_engine]
 
 
-@pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
 def test_the_sheets_page_hands_the_horn_out_on_what_is_signed_and_then_leads_to_the_loan(client, lending):
     one = send(lending)
     page = reverse("loans:sheet-out", args=(lending.school.slug, one.pk))

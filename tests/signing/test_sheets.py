@@ -25,11 +25,6 @@ pytestmark = pytest.mark.usefixtures("at_noon")
 
 
 @pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
-@pytest.fixture
 def page(lending):
     return reverse("loans:issue", args=(lending.school.slug,))
 

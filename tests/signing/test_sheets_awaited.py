@@ -26,11 +26,6 @@ DAY = timedelta(days=1)
 pytestmark = pytest.mark.usefixtures("at_noon")
 
 
-@pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
 @pytest.mark.parametrize("kind", ["withdrawn", "not-found"])
 def test_nobody_waits_for_the_sheet_of_a_horn_that_the_school_has_not_in_hand(lending, kind):
     send(lending)

@@ -30,11 +30,6 @@ from tests.signing.test_sheets import send
 pytestmark = [pytest.mark.usefixtures("at_noon"), pytest.mark.either_engine]
 
 
-@pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
 def here(lending, page, key):
     return reverse(f"loans:{page}", args=(lending.school.slug, key))
 
