@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 
-from fleet.desk.queries.today import WAITS
+from fleet.desk.queries import horns, pupils, today
+from fleet.desk.queries.horns import page_of as horn_page_of
+from fleet.desk.queries.piles import Day
+from fleet.desk.queries.pupils import page_of as pupil_page_of
+from fleet.desk.queries.today import WAITS, piles
 from fleet.ground.access import Role
 from fleet.mail.models import Outgoing, mark_of
 from fleet.people.models import School
+from fleet.people.queries.seats import Seat
 from fleet.register.models import Disposal, FormerNumber, Identification, KindSaid, StandChange
-from fleet.register.queries.at_once import found_of, read
+from fleet.register.queries import horns_now
+from fleet.register.queries.at_once import AtOnce
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.kept import tellers
+from fleet.workshop.queries import care
 from tests import make
 from tests.doors import World
 from tests.every_state import live
@@ -102,13 +109,83 @@ def test_a_horns_page_asks_at_most_twelve_questions_where_everything_waits(
     assert (shown.misfit is not None) is (role != Role.TECHNICIAN)
 
 
+@pytest.mark.parametrize("role", [Role.HEAD, Role.TEACHER])
+def test_a_pupils_page_asks_at_most_ten_questions_where_everything_is_owed(
+    as_, world, role, django_assert_max_num_queries
+):
+    filled = world()
+    tell_all(filled)
+    client, page = as_(filled.people[role]), reverse("people:pupil", args=[filled.school.slug, filled.pupil.pk])
+
+    with django_assert_max_num_queries(10):
+        shown = client.get(page).context
+
+    assert len({one.code for one, _ in shown["owed"]}) >= 12
+    assert shown["page"].earlier
+    assert shown["page"].against
+
+
+def told_to(world: World, role: Role, at: datetime, speech: str) -> list[Any]:
+    """What Today, a horn's and a pupil's page tell in that language."""
+    school = School.objects.get(pk=world.school.pk)
+    seat, day = Seat(user=world.people[role], school=school, role=role), timezone.localdate(at)
+    with translation.override(speech):
+        horn, pupil = horn_page_of(world.horn.pk, seat, day), pupil_page_of(world.pupil.pk, school, day)
+        owed = [(one.what, one.why) for page in (horn.now, pupil) for one in page.owed]
+        return [owed, *((str(pile.title), pile.many, pile.tasks) for pile in piles(Day(seat, at)))]
+
+
+def test_a_question_that_is_kept_is_that_of_the_day_the_school_the_role_and_the_language(world):
+    filled, other = world(), World()
+    tell_all(filled)
+    asked = [
+        (filled, Role.HEAD, make.NOW, "en"),
+        (filled, Role.HEAD, make.NOW + 400 * DAY, "en"),
+        (filled, Role.TECHNICIAN, make.NOW, "en"),
+        (other, Role.HEAD, make.NOW, "en"),
+        (filled, Role.HEAD, make.NOW, "de"),
+    ]
+    kept = [told_to(*one) for one in asked]
+    School.objects.update(approve_above=None)
+    kept.append(told_to(*asked[0]))
+    School.objects.update(approve_above=1)
+
+    assert [told_to(*one) for one in asked] == kept[:-1]
+    assert [kept.count(told) for told in kept] == [1] * len(kept)
+
+
+@pytest.mark.parametrize("page", ["desk:horn", "people:pupil"])
+@pytest.mark.parametrize("key", [0, 2**63 - 1, 2**63])
+def test_a_key_that_no_row_can_have_is_a_page_that_is_not_there(as_, world, page, key):
+    filled = world()
+    assert as_(filled.people[Role.HEAD]).get(reverse(page, args=[filled.school.slug, key])).status_code == 404
+
+
+def test_a_question_goes_by_nothing_that_it_is_not_kept_by(world, monkeypatch):
+    settled, day = world().school.settled, make.TODAY
+    by = [
+        *((today._asked, role, settled, day) for role in WAITS),
+        *((horns_now._asked, 1, settled, day, one) for one in (horns._beside, horns._for_teaching)),
+        (pupils._asked, settled, day),
+        (care._asked, settled, day, 7),
+    ]
+
+    def put_together() -> list[Any]:
+        made = [question.__wrapped__(*kept_by) for question, *kept_by in by]
+        return [(one._sql, one._given) for one in made]
+
+    usual = put_together()
+    monkeypatch.setattr("django.utils.timezone.now", lambda: make.NOW + 99 * DAY)
+    with translation.override("de"), timezone.override("Pacific/Auckland"):
+        assert put_together() == usual
+
+
 def test_rows_read_at_once_are_those_of_their_querysets_to_the_last_column(world):
     school, today = world().school, timezone.localdate(make.NOW)
     asked = {code: one.rows(school, today) for code, one in owings().items()}
     asked |= {n: part.rows() for n, part in enumerate(part for teller in tellers() for part in teller.STORY)}
 
-    keys = School.objects.values_list(*(found_of(rows, 4) for rows in asked.values())).get(pk=school.pk)
-    found = read({name: (rows, told) for (name, rows), told in zip(asked.items(), keys, strict=True)})
+    [(_, found)] = AtOnce(School.objects.all(), {name: rows[:4] for name, rows in asked.items()})([school.pk])
 
     for name, rows in asked.items():
         for one, other in zip(found[name], rows[:4], strict=True):

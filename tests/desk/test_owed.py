@@ -174,7 +174,7 @@ def test_what_is_owed_is_told_of_the_horn_and_of_no_other_on_today_and_in_the_li
     plain, horn, other = told.sound(), getattr(told, name)(), getattr(elsewhere, name)()
     horns = Horn.objects.at(told.school)
 
-    now = horns_now(horns, school=told.school, today=TODAY)
+    now = horns_now([one.pk for one in (plain, horn, other)], school=told.school, today=TODAY)
 
     assert code in {owed.code for owed in now[horn.pk].owed}
     assert now[plain.pk].owed == []
@@ -237,13 +237,11 @@ def test_a_part_that_is_on_its_way_is_not_to_be_ordered_again(as_, told):
 
 @pytest.mark.parametrize("count", [1, 3])
 def test_what_is_so_of_horns_asks_for_what_is_owed_alone_however_many(told, django_assert_num_queries, count):
-    for _ in range(count):
-        told.mouthpiece()
-        told.job()
+    horns = [horn.pk for _ in range(count) for horn in (told.mouthpiece(), told.job())]
 
-    # The horns with what is owed, and the jobs; a mouthpiece stands on the horn itself.
+    # What is owed, and all rows; a mouthpiece stands on the horn itself.
     with django_assert_num_queries(2):
-        horns_now(Horn.objects.at(told.school), school=told.school, today=TODAY)
+        horns_now(horns, school=told.school, today=TODAY)
 
 
 def test_either_side_of_the_days(told):

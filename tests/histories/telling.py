@@ -32,7 +32,7 @@ Told = Mapping[int, HornNow]
 
 def told_otherwise(world: World) -> list[str]:
     """Each place that says of some horn what the one reader does not say. The clock of the pages is the world's."""
-    told = horns_now(Horn.objects.at(world.school), school=world.school, today=world.today)
+    told = horns_now([horn.pk for horn in Horn.objects.at(world.school)], school=world.school, today=world.today)
     places = (_list, _issue_page, _batch, _matching, _swap, _horn_page, _owed, _minutes, _today, _figures)
     return [sentence for place in places for sentence in place(world, told)]
 

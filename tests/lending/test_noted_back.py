@@ -9,8 +9,8 @@ import pytest
 from fleet.ground.refusal import Refused
 from fleet.lending.actions import dates, returning
 from fleet.lending.models import Loan
-from fleet.register.queries.horns_now import horns_now
 from tests import make
+from tests.reading import horn_now
 
 pytestmark = pytest.mark.both_engines
 DAY = timedelta(days=1)
@@ -22,8 +22,7 @@ def note(lending):
 
 
 def owed(lending, today):
-    horns = type(lending.horn).objects.filter(pk=lending.horn.pk)
-    return [one.code for one in horns_now(horns, school=lending.school, today=today)[lending.horn.pk].owed]
+    return [one.code for one in horn_now(lending.horn, today=today).owed]
 
 
 def test_it_is_neither_overdue_nor_due_soon_nor_recalled_and_is_here(lending):

@@ -20,7 +20,7 @@ def test_guardians_to_choose_from_stand_by_family_name(lending, as_):
     alone = client.get(f"{place}/issue/", {"horn": lent.pk, "pupil": pupil.pk}).context["form"]
     batch = client.get(f"{place}/batch/", {"pair": f"{pupil.pk}.{lent.pk}"}).context["batch"]
 
-    told = [one.name for one in page_of(pupil, make.TODAY).guardians]
+    told = [one.name for one in page_of(pupil.pk, pupil.school, make.TODAY).guardians]
     assert told == ["Zoe Abel", "Anna Zorn"]
     assert [one.name for one in alone.guardians.values()] == told
     assert [one.name for one in batch.entries[0].guardians] == told

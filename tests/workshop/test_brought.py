@@ -54,7 +54,7 @@ def world(db: None, as_):
 
         @classmethod
         def owed(cls) -> set[str]:
-            of = horns_now(Horn.objects.filter(pk=cls.horn.pk), school=cls.school, today=TODAY)
+            of = horns_now([cls.horn.pk], school=cls.school, today=TODAY)
             return {one.code for one in of[cls.horn.pk].owed}
 
         @classmethod
@@ -99,7 +99,7 @@ def test_what_is_overdue_and_here_for_repair_is_owed_so_in_the_readers_language(
     late = world.loan.due_on + timedelta(days=3)
 
     with override("de"):
-        now = horns_now(Horn.objects.filter(pk=world.horn.pk), school=world.school, today=late)[world.horn.pk]
+        now = horns_now([world.horn.pk], school=world.school, today=late)[world.horn.pk]
 
     assert "seit 3 Tagen überfällig, und es ist zur Reparatur hier" in [one.why for one in now.owed]
 

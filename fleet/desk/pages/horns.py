@@ -10,7 +10,6 @@ from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sente
 from fleet.desk.queries.next_step import steps
 from fleet.ground.access import HEADS
 from fleet.people.queries.seats import SeatedRequest
-from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, reversible
 from fleet.register.pages.identifying import next_alike
 from identify.guide import origins
@@ -22,8 +21,7 @@ NEWEST = 4
 
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
-    school, today = request.seat.school, request.today
-    shown = page_of(Horn.objects.at(school).filter(pk=pk), request.seat, today)
+    shown = page_of(pk, request.seat, request.today)
     if shown is None:
         raise Http404
     horn = shown.now.horn

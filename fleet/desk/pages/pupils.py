@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import secrets
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -52,11 +52,12 @@ def pupils(request: SeatedRequest) -> HttpResponse:
 
 def pupil(request: SeatedRequest, pk: int) -> HttpResponse:
     seat = request.seat
-    shown = get_object_or_404(Pupil.objects.at(seat.school).select_related("school__matching_rules"), pk=pk)
-    note_opening(request, pupil=shown)
-    page = page_of(shown, request.today)
+    page = page_of(pk, seat.school, request.today)
+    if page is None:
+        raise Http404
+    note_opening(request, pupil=page.pupil)
     owed = [(one, seat.way(one.way)) for one in page.owed]
-    return render(request, "people/pupil.html", {"pupil": shown, "page": page, "owed": owed})
+    return render(request, "people/pupil.html", {"pupil": page.pupil, "page": page, "owed": owed})
 
 
 def pupil_new(request: SeatedRequest) -> HttpResponse:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.piles import ASKED_FOR, Day, MadeOf, Pile, Task, Waits, made_of
+from fleet.people.models import School
 from fleet.workshop.models import Part
 from fleet.workshop.queries.care import first_due
 
 
-def _short(day: Day) -> QuerySet[Part]:
-    return Part.objects.at(day.seat.school).to_order()
+def _short(school: School, today: date) -> QuerySet[Part]:
+    return Part.objects.at(school).to_order()
 
 
 @made_of(_short, counted=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime, time
+
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _s
@@ -22,14 +24,14 @@ from fleet.ground.badges import money
 from fleet.ground.due import DueDay
 from fleet.ground.wording import day as day_in_words
 from fleet.mail.queries import refusals, refused
-from fleet.people.models import Guardian
+from fleet.people.models import Guardian, School
 from fleet.people.queries.objections import objected
 from fleet.register.queries.at_once import AsLists
 from fleet.workshop.models import RepairJob, RepairJobQuerySet
 
 
-def _closings(day: Day) -> QuerySet[Closing]:
-    return Closing.objects.filter(school=day.seat.school).select_related("proposed_by")
+def _closings(school: School, today: date) -> QuerySet[Closing]:
+    return Closing.objects.filter(school=school).select_related("proposed_by")
 
 
 @made_of(_closings)
@@ -59,7 +61,7 @@ def closing(day: Day, found: MadeOf) -> Pile:
     return Pile(_s("Closing the school"), tasks)
 
 
-@made_of(lambda day: objected(day.seat.school).order_by("objected_at", "pk"))
+@made_of(lambda school, _: objected(school).order_by("objected_at", "pk"))
 def objections(day: Day, found: MadeOf) -> Pile:
     """Changes of a guardian's address of which the address before said that they were not its own."""
     tasks = [
@@ -75,7 +77,7 @@ def objections(day: Day, found: MadeOf) -> Pile:
     return Pile(_s("Addresses that families did not change"), tasks)
 
 
-@made_of(asks=lambda day: AsLists(refusals(), "was_for"))
+@made_of(asks=lambda *_: AsLists(refusals(), "was_for"))
 def refusing(day: Day, found: MadeOf) -> Pile:
     """Guardians at whose address the mail server refused a letter in these days: codes for signing in among them. One
     query where the server refused anything, else none."""
@@ -110,10 +112,10 @@ def school_year(day: Day, found: MadeOf) -> Pile:
     return Pile(_s("The school year"), [task])
 
 
-def _asking(day: Day) -> RepairJobQuerySet:
-    school = day.seat.school
+def _asking(school: School, today: date) -> RepairJobQuerySet:
     # A limit set today is not held against what was mended long ago.
-    lately = Q(closed_at=None) | Q(closed_at__gte=day.now - APPROVED_WITHIN)
+    since = datetime.combine(today - APPROVED_WITHIN, time.min, tzinfo=school.zone)
+    lately = Q(closed_at=None) | Q(closed_at__gte=since)
     asking = RepairJob.objects.at(school).to_approve(school.approve_above).filter(lately)
     return asking.select_related("horn").order_by("opened_at", "pk")
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
-from django.db.models import OuterRef
+from django.db.models import OuterRef, QuerySet
 from django.utils.safestring import mark_safe
 from django.utils.text import capfirst
 from django.utils.translation import gettext
@@ -16,14 +17,16 @@ from fleet.ground.badges import money
 from fleet.ground.wording import shortened, with_article
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.wishes import in_force, waiting_for
+from fleet.matching.queries.fit import measure_of, measures, misfits
+from fleet.people.models import School
 from fleet.people.queries.seats import Seat
-from fleet.register.models import Horn, HornQuerySet, Identification, Photograph
+from fleet.register.models import Horn, Identification, Photograph
 from fleet.register.models.kinds import build_of, kind_in_words, stand_in_words
 from fleet.register.queries.charted import form_of, stand_of
 from fleet.register.queries.horns_now import HornNow, horns_now
 from fleet.register.queries.identifying import disagreement
 from fleet.register.queries.story import Story, story_from, told_of
-from fleet.signing.queries.fitting import Misfit, misfits
+from fleet.signing.queries.fitting import Misfit
 from fleet.workshop.models import ConditionCheck, FaultReport, RepairJob
 from fleet.workshop.queries.condition import Condition, condition_of
 from identify.core.drawing.layout import about_layout
@@ -92,16 +95,22 @@ class HornPage:
     photographs: list[Photograph]
 
 
-def page_of(horns: HornQuerySet, seat: Seat, today: date) -> HornPage | None:
-    """The page of the one horn of these as this person sees it, None where there is none."""
-    school = seat.school
-    beside = told_of() | {"open job": RepairJob.objects.open().filter(horn=OuterRef("pk")).select_related("technician")}
-    if seat.may("loans:wishes"):
-        beside["wishes"] = in_force(school, today)
-    shown = horns.select_related("created_by", "school__matching_rules")
-    for now in horns_now(shown, school=school, today=today, beside=beside).values():
-        return _page_of(now, seat, today)
-    return None
+def _beside(school: School, today: date) -> dict[str, QuerySet[Any]]:
+    """What is told of a horn beside what is owed about it."""
+    return told_of() | {"open job": RepairJob.objects.open().filter(horn=OuterRef("pk")).select_related("technician")}
+
+
+def _for_teaching(school: School, today: date) -> dict[str, QuerySet[Any]]:
+    """The same for those who see who waits, and whether it suits who has it."""
+    measured = measures(school, [OuterRef(OuterRef("holder_group"))])
+    return _beside(school, today) | {"wishes": in_force(school, today), "measure": measured}
+
+
+def page_of(key: int, seat: Seat, today: date) -> HornPage | None:
+    """The page of the horn of the school with that key as this person sees it, None where there is none."""
+    beside = _for_teaching if seat.may("people:pupil") else _beside
+    now = horns_now([key], school=seat.school, today=today, beside=beside).get(key)
+    return _page_of(now, seat, today) if now else None
 
 
 def _page_of(now: HornNow, seat: Seat, today: date) -> HornPage:
@@ -111,8 +120,10 @@ def _page_of(now: HornNow, seat: Seat, today: date) -> HornPage:
     if loan is not None:
         # Whether it is awaited stands on the horn.
         loan.horn = horn
-    in_hand = [(loan.pupil, horn)] if loan and seat.may("people:pupil") else []
-    against = misfits(horn.school, in_hand, today=today, wishes=wishes)
+    against = {}
+    if loan is not None and seat.may("people:pupil"):
+        measure = measure_of(now.rows["measure"][0])
+        against = misfits(horn.school, [(loan.pupil, horn)], today=today, wishes=wishes, measure=measure)
     return HornPage(
         now=now,
         story=story,

@@ -18,6 +18,7 @@ from fleet.ground.wording import day as day_in_words
 from fleet.lending.models import Loan, LoanQuerySet, Wish, WishQuerySet
 from fleet.lending.queries.wishes import first_offers, sorts_ready
 from fleet.letters.models import Letter
+from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
@@ -102,25 +103,25 @@ class MadeOf:
 class Waits:
     """What may wait for somebody: its pile, made of the first rows of a queryset, `most` of them, in their order and
     with what they fetch along. One `counted` tells how many there are. `asks` is what else it has to know, and has no
-    rows."""
+    rows. Both are asked for by nothing but school and day, so that the question can be kept."""
 
     pile: Callable[[Day, MadeOf], Pile]
-    rows: Callable[[Day], QuerySet[Any]] | None = None
+    rows: Callable[[School, date], QuerySet[Any]] | None = None
     most: int | None = ASKED_FOR
     counted: bool = False
-    asks: Callable[[Day], Expression] | None = None
+    asks: Callable[[School, date], Expression] | None = None
 
 
 def made_of(
-    rows: Callable[[Day], QuerySet[Any]] | None = None, **more: Any
+    rows: Callable[[School, date], QuerySet[Any]] | None = None, **more: Any
 ) -> Callable[[Callable[[Day, MadeOf], Pile]], Waits]:
     """Says of a pile what it is made of (`Waits`)."""
     return lambda pile: Waits(pile, rows, **more)
 
 
-def owed(code: str) -> Callable[[Day], QuerySet[Any]]:
+def owed(code: str) -> Callable[[School, date], QuerySet[Any]]:
     """The rows that say one sort of thing owed."""
-    return lambda day: owings()[code].rows(day.seat.school, day.today)
+    return lambda school, today: owings()[code].rows(school, today)
 
 
 def of_owing(code: str) -> Waits:
@@ -142,12 +143,11 @@ def _task(day: Day, owed: Owed) -> Task:
     return Task(owed.what, address, owed.why, owed.since, owed.late)
 
 
-def _soon(day: Day) -> LoanQuerySet:
+def _soon(school: School, today: date) -> LoanQuerySet:
     """Loans that end soon by themselves: what was called back, or went with a leaver, has a pile of its own."""
-    school = day.seat.school
-    loans = Loan.objects.at(school).due_soon(day.today, school.soon_days).select_related("horn", "pupil")
+    loans = Loan.objects.at(school).due_soon(today, school.soon_days).select_related("horn", "pupil")
     for code in ("recall", "leaver"):
-        loans = loans.exclude(horn__in=owings()[code].horns(school, day.today))
+        loans = loans.exclude(horn__in=owings()[code].horns(school, today))
     return loans.order_by("due_on", "pk")
 
 
@@ -189,7 +189,7 @@ def to_hand_out(day: Day, found: MadeOf) -> Pile:
     return Pile(_s("Agreements to be signed"), tasks)
 
 
-@made_of(lambda day: with_those_out(day.seat.school), most=None)
+@made_of(lambda school, _: with_those_out(school), most=None)
 def sheets_out(day: Day, found: MadeOf) -> Pile:
     """Sheets that families have to sign: those printed together as one line, which says how many are in and leads to
     all of them; of those printed one by one those of a class, with where all of them are issued."""
@@ -229,19 +229,20 @@ def sheets_out(day: Day, found: MadeOf) -> Pile:
     return Pile(owing.title, tasks, f"{day.seat.here(page)}?{query}")
 
 
-def _wishes(day: Day) -> WishQuerySet:
-    return Wish.objects.at(day.seat.school).waiting(day.today)
+def _wishes(school: School, today: date) -> WishQuerySet:
+    return Wish.objects.at(school).waiting(today)
 
 
-def _ready(day: Day) -> Expression:
+def _ready(school: School, today: date) -> Expression:
     """Which sorts of horns are ready, where anybody waits."""
-    return Case(When(Exists(_wishes(day)), then=sorts_ready(day.seat.school, day.today)))
+    return Case(When(Exists(_wishes(school, today)), then=sorts_ready(school, today)))
 
 
 @made_of(asks=_ready)
 def waited_for(day: Day, found: MadeOf) -> Pile:
     """Pupils who wait for a horn that is ready now, who came first in front. Two queries, none where nothing is."""
-    offered = first_offers(_wishes(day), day.seat.school, day.today, found.told, ASKED_FOR) if found.told else []
+    school, today = day.seat.school, day.today
+    offered = first_offers(_wishes(school, today), school, today, found.told, ASKED_FOR) if found.told else []
     issue = day.seat.here("loans:issue")
     tasks = [
         Task(
@@ -258,8 +259,8 @@ def waited_for(day: Day, found: MadeOf) -> Pile:
     return Pile(_s("Somebody waits for a horn that is ready"), tasks, day.seat.here("loans:wishes"))
 
 
-def _undelivered(day: Day) -> QuerySet[Letter]:
-    letters = Letter.objects.at(day.seat.school).undelivered().order_by("due_on", "pk")
+def _undelivered(school: School, today: date) -> QuerySet[Letter]:
+    letters = Letter.objects.at(school).undelivered().order_by("due_on", "pk")
     return letters.select_related("loan__horn", "signature__horn", "guardian")
 
 
@@ -280,8 +281,8 @@ def undelivered(day: Day, found: MadeOf) -> Pile:
     return Pile(_s("Letters that did not arrive"), tasks, everything, total=found.total)
 
 
-def _unsigned(day: Day) -> QuerySet[Count]:
-    return Count.objects.at(day.seat.school).unsigned().order_by("started_at", "pk")
+def _unsigned(school: School, today: date) -> QuerySet[Count]:
+    return Count.objects.at(school).unsigned().order_by("started_at", "pk")
 
 
 @made_of(_unsigned)

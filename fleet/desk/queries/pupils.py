@@ -5,23 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Any
 from urllib.parse import urlencode
 
-from django.db.models import Exists, Q, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet, prefetch_related_objects
 from django.utils.translation import gettext as _s
 
 from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.wishes import in_force
-from fleet.matching.queries.fit import wanted
+from fleet.matching.queries.fit import measure_of, measures, misfits
 from fleet.matching.solving.reasons import needed
 from fleet.matching.solving.rows import MUST, Weights
 from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models import Horn
+from fleet.register.queries.at_once import MOST_KEPT, AtOnce
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed, Owing
-from fleet.signing.queries.fitting import Misfit, misfits
+from fleet.signing.queries.fitting import Misfit
 
 EARLIER = 5
 # What the list of pupils shows of each, of who answers for them, of what they have.
@@ -59,6 +61,7 @@ class PupilPage:
     ready; `against` names the horns in hand that do not suit. Of `earlier` loans the newest few; `more` says that there
     are others."""
 
+    pupil: Pupil
     has_now: list[Loan]
     against: list[tuple[Horn, Misfit]]
     owed: list[Owed]
@@ -70,46 +73,64 @@ class PupilPage:
     wishes: list[Wish]
 
 
-def page_of(pupil: Pupil, today: date) -> PupilPage:
-    """A pupil's page, in a fixed number of queries: seven, and one for each sort of thing that is owed."""
-    newest = pupil.loans.ended().order_by("-returned_on", "-pk")[: EARLIER + 1]
-    shown = pupil.loans.filter(Q(returned_on=None) | Q(pk__in=newest.values("pk")))
-    loans = list(shown.select_related("horn__school", "replaced_by__horn").order_by("due_on", "pk"))
-    has_now = [loan for loan in loans if loan.is_open]
-    ended = sorted((loan for loan in loans if not loan.is_open), key=lambda loan: (loan.returned_on, loan.pk))[::-1]
+def page_of(key: int, school: School, today: date) -> PupilPage | None:
+    """The page of the school's pupil with that key, None where there is none, in a fixed number of queries: two, one
+    where loans have ended, and one where a horn in hand does not suit."""
+    for pupil, rows in _asked(school.settled, today)([key]):
+        pupil.school = school
+        return _page_of(pupil, rows, today)
+    return None
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _asked(settled: tuple[Any, ...], today: date) -> AtOnce[Pupil]:
+    """What is asked about a pupil of a school that settled so, on that day."""
+    school, pupil = School.that_settled(settled), OuterRef("pk")
+    own = Loan.objects.filter(pupil=pupil)
     # Where horns in hand are looked at, what all wait for is needed; else what this pupil does.
-    wishes = list(in_force(pupil.school, today) if has_now else pupil.wishes.in_force(today).select_related("horn"))
-    row = wanted(pupil.school, [pupil])[0][pupil.pk]
+    wished = Q(pupil=pupil) | Exists(Loan.objects.open().filter(pupil=OuterRef(OuterRef("pk"))))
+    hanging = {one.code: _about(one, school, today) for one in owings().values()} | {
+        "in hand": own.open().select_related("horn__place").order_by("due_on", "pk"),
+        "ended": own.ended().select_related("horn").order_by("-returned_on", "-pk")[: EARLIER + 1],
+        "wishes": in_force(school, today).filter(wished),
+        "guardians": Guardian.objects.filter(pupils=pupil).order_by("sorted_by", "pk"),
+        "measure": measures(school, [OuterRef(OuterRef("group"))]),
+    }
+    return AtOnce(Pupil.objects.at(school).order_by(), hanging)
+
+
+def _page_of(pupil: Pupil, rows: dict[str, list[Any]], today: date) -> PupilPage:
+    has_now, wishes, measure = rows["in hand"], rows["wishes"], measure_of(rows["measure"][0])
+    for loan in has_now:
+        loan.horn.school = pupil.school
+    earlier = rows["ended"][:EARLIER]
+    prefetch_related_objects(earlier, Prefetch("replaced_by", Loan.objects.select_related("horn")))
+    row = measure.wanted(pupil)
     compact = row.needs_compact
     narrowed = {"ready": "yes", "stands_in": row.stand, "wrap": Horn.Wrap.COMPACT if compact else ""}
-    against = misfits(pupil.school, [(pupil, loan.horn) for loan in has_now], today=today, wishes=wishes)
+    in_hand = [(pupil, loan.horn) for loan in has_now]
+    against = misfits(pupil.school, in_hand, today=today, wishes=wishes, measure=measure)
+    owed = [owing.said(one, today) for code, owing in owings().items() for one in rows[code]]
     return PupilPage(
+        pupil=pupil,
         has_now=has_now,
         against=[(loan.horn, said) for loan in has_now if (said := against.get((pupil.pk, loan.horn_id)))],
-        owed=_owed(pupil, {loan.horn_id for loan in has_now}, today),
+        owed=sorted(owed, key=lambda one: not one.late),
         fits=needed(row, Weights(wrap=MUST, stand=MUST)) if compact or row.needs_kind or row.stand else _s("any horn"),
         fitting=urlencode({name: value for name, value in narrowed.items() if value}),
-        earlier=ended[:EARLIER],
-        more=len(ended) > EARLIER,
+        earlier=earlier,
+        more=len(rows["ended"]) > EARLIER,
         wishes=[wish for wish in wishes if wish.pupil_id == pupil.pk],
-        guardians=list(pupil.guardians.order_by("sorted_by", "pk")),
+        guardians=rows["guardians"],
     )
 
 
-def _owed(pupil: Pupil, in_hand: set[int], today: date) -> list[Owed]:
-    """What is owed about this pupil, and about the horns they have; what is late first. One query says which sorts."""
-    about = {f"owes_{n}": (one, _about(one, pupil, in_hand, today)) for n, one in enumerate(owings().values())}
-    there = {name: Exists(rows.order_by()) for name, (_, rows) in about.items()}
-    owes = dict[str, Any](School.objects.filter(pk=pupil.school_id).values(**there).get())
-    found = [owing.said(row, today) for name, (owing, rows) in about.items() if owes[name] for row in rows]
-    return sorted(found, key=lambda owed: not owed.late)
-
-
-def _about(owing: Owing, pupil: Pupil, in_hand: set[int], today: date) -> QuerySet[Any]:
-    """Which rows say it of this pupil; of those about no pupil, which of the horns in hand."""
-    rows = owing.rows(pupil.school, today)
+def _about(owing: Owing, school: School, today: date) -> QuerySet[Any]:
+    """Which rows say it of a pupil (`OuterRef`); of those about no pupil, which of the horns that the pupil has."""
+    rows, pupil = owing.rows(school, today), OuterRef("pk")
     fields = {field.name: field for field in rows.model._meta.fields}
-    of_horn = Q(**{f"{owing.horn}__in": in_hand})
+    has_now = Loan.objects.open().filter(pupil=OuterRef(OuterRef("pk"))).order_by()
+    of_horn = Q(**{f"{owing.horn}__in": has_now.values("horn")})
     # What was put before a family or printed for it knows its pupil before there is a loan.
     if "pupil" in fields:
         return rows.filter(Q(pupil=pupil) | Q(pupil=None) & of_horn if fields["pupil"].null else Q(pupil=pupil))

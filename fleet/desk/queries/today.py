@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
 from typing import Any
 
@@ -31,7 +32,7 @@ from fleet.ground.paging import HowMany
 from fleet.lending.models import Loan
 from fleet.people.models import Post, Pupil, School
 from fleet.register.models import Horn, HornQuerySet, Place
-from fleet.register.queries.at_once import found_of, read
+from fleet.register.queries.at_once import MOST_KEPT, AtOnce
 
 # What waits, most pressing first: a code is a sort of thing owed, told by the one reader.
 TEACHING: tuple[Waits | str, ...] = (
@@ -94,22 +95,30 @@ def _waits_for(role: Role) -> tuple[Waits, ...]:
     return tuple(of_owing(one) if isinstance(one, str) else one for one in WAITS[role])
 
 
+@lru_cache(maxsize=MOST_KEPT)
+def _asked(role: Role, settled: tuple[Any, ...], today: date) -> AtOnce[Any]:
+    """What this role's piles are made of at a school that settled so, on that day."""
+    school, waits = School.that_settled(settled), _waits_for(role)
+    rows = {str(n): one.rows(school, today) for n, one in enumerate(waits) if one.rows}
+    asked: dict[str, Any] = {"has_lent": Exists(Loan.objects.at(school))}
+    asked |= {f"many_{n}": HowMany(found) for n, found in rows.items() if waits[int(n)].counted}
+    asked |= {f"told_{n}": one.asks(school, today) for n, one in enumerate(waits) if one.asks}
+    return AtOnce(School.objects.annotate(**asked), {n: found[: waits[int(n)].most] for n, found in rows.items()})
+
+
 def piles(day: Day) -> list[Pile]:
     """This role's piles that have something in them, in the order that serves it.
 
     One query says which may and with what they begin, one reads the rows of all. Two more are for care, two for who
     waits for a horn, and one for addresses at which letters were refused.
     """
-    waits = _waits_for(day.seat.role)
-    rows = {n: one.rows(day) for n, one in enumerate(waits) if one.rows}
-    asked: dict[str, Any] = {"has_lent": Exists(Loan.objects.at(day.seat.school))}
-    asked |= {f"rows_{n}": found_of(found, waits[n].most) for n, found in rows.items()}
-    asked |= {f"many_{n}": HowMany(found) for n, found in rows.items() if waits[n].counted}
-    asked |= {f"told_{n}": one.asks(day) for n, one in enumerate(waits) if one.asks}
-    told = dict[str, Any](School.objects.filter(pk=day.seat.school.pk).values(**asked).get())
-    day.has_lent = told["has_lent"]
-    first = read({n: (found, told[f"rows_{n}"]) for n, found in rows.items()})
-    found = [MadeOf(first.get(n, []), told.get(f"many_{n}", 0), told.get(f"told_{n}")) for n in range(len(waits))]
+    waits, school = _waits_for(day.seat.role), day.seat.school
+    [(told, rows)] = _asked(day.seat.role, school.settled, day.today)([school.pk])
+    day.has_lent = told.has_lent
+    found = [
+        MadeOf(rows.get(str(n), []), getattr(told, f"many_{n}", 0), getattr(told, f"told_{n}", None))
+        for n in range(len(waits))
+    ]
     made = [
         pile
         for one, of in zip(waits, found, strict=True)

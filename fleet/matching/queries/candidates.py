@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import NamedTuple
@@ -87,13 +87,24 @@ def gather(
         else:
             _sort_in(pool, horn, holder, [one for one in wrong.get(horn.pk, ()) if one.severity in {"r", "x"}])
     held = [(pool.people.get(pupil), pool.instruments.get(horn)) for horn, pupil in holders.items()]
-    usual = usual_of((pupil.group, horn) for pupil, horn in held if pupil is not None and horn is not None)
+    usual = usual_of(
+        (pupil.group, horn.build, horn.stands_in, horn.place.room if horn.place else "")
+        for pupil, horn in held
+        if pupil is not None and horn is not None
+    )
     plans = plans_of(school)
     pool.pupils = [pupil_row(pupil, plans, usual) for pupil in pool.people.values()]
     return pool
 
 
-def pupil_row(pupil: Pupil, plans: Mapping[str, ClassPlan], usual: Usual) -> PupilRow:
+class PlannedFor(NamedTuple):
+    """What the plan of a class says (`ClassPlan`)."""
+
+    stands_in: str
+    room: str
+
+
+def pupil_row(pupil: Pupil, plans: Mapping[str, ClassPlan | PlannedFor], usual: Usual) -> PupilRow:
     """What is wanted for a pupil: what the class's plan says, else what most of its horns do."""
     plan = plans.get(pupil.group.casefold())
     return PupilRow(
@@ -203,18 +214,18 @@ class Usual(NamedTuple):
     rooms: dict[str, str]
 
 
-def usual_of(held: Iterable[tuple[str, Horn]]) -> Usual:
-    """From the horns that are out now, each with the class of who has it."""
+def usual_of(held: Iterable[Sequence[str]]) -> Usual:
+    """From the horns that are out now: the class of who has it, the build, the stand and the room of each."""
     stands: defaultdict[str, Counter[str]] = defaultdict(Counter)
     families: defaultdict[str, Counter[str]] = defaultdict(Counter)
     rooms: defaultdict[str, Counter[str]] = defaultdict(Counter)
-    for group, horn in held:
-        if horn.stands_in:
-            stands[group][horn.stands_in] += 1
-        if build := build_of(horn.build):
+    for group, code, stand, room in held:
+        if stand:
+            stands[group][stand] += 1
+        if build := build_of(code):
             families[group][build.family] += 1
-        if horn.place is not None:
-            rooms[group][horn.place.room] += 1
+        if room:
+            rooms[group][room] += 1
     return Usual(_commonest(stands), _commonest(families), _commonest(rooms))
 
 

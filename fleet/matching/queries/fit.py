@@ -2,36 +2,62 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import fields, replace
 from datetime import date
+from typing import Any, NamedTuple
 
+from django.db.models import QuerySet
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import day, with_article
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.wishes import in_force
-from fleet.matching.queries.candidates import Usual, horn_row, is_matched, pupil_row, usual_of
-from fleet.matching.queries.wishes import plans_of, weights_of
+from fleet.matching.models import ClassPlan, MatchingRules
+from fleet.matching.queries.candidates import PlannedFor, Usual, horn_row, is_matched, pupil_row, usual_of
 from fleet.matching.solving.points import points
 from fleet.matching.solving.reasons import against
 from fleet.matching.solving.rows import MUST, PupilRow, Weights
 from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
+from fleet.register.queries.at_once import AsLists
 from fleet.signing.queries.fitting import Misfit
 from identify.core.horns.builds import FRENCH_HORN
 
 
-def wanted(school: School, pupils: Collection[Pupil]) -> tuple[dict[int, PupilRow], Usual]:
-    """What is wanted for these pupils, by their keys, and what their classes play on. Two queries, none
-    where nobody is in one."""
-    groups = {pupil.group for pupil in pupils} - {""}
-    plans = plans_of(school) if groups else {}
-    out = Loan.objects.at(school).open().filter(pupil__group__in=groups)
-    usual = usual_of((loan.pupil.group, loan.horn) for loan in out.select_related("pupil", "horn__place"))
-    return {pupil.pk: pupil_row(pupil, plans, usual) for pupil in pupils}, usual
+class MeasuredBy(NamedTuple):
+    """What a horn is measured by: the school's weights, what its classes planned, by their names in small letters, and
+    what some of them play on."""
+
+    weights: Weights
+    plans: dict[str, PlannedFor]
+    usual: Usual
+
+    def wanted(self, pupil: Pupil) -> PupilRow:
+        """What is wanted for a pupil of one of those classes."""
+        return pupil_row(pupil, self.plans, self.usual)
+
+
+WEIGHTS = tuple(one.name for one in fields(Weights))
+
+
+def measures(school: School, groups: Iterable[Any]) -> QuerySet[School]:
+    """The school as the one row that tells the measure of these classes (or of some row's, by `OuterRef`)."""
+    out = Loan.objects.at(school).open().filter(pupil__group__in=groups).exclude(pupil__group="").order_by()
+    return School.objects.filter(pk=school.pk).annotate(
+        weighed=AsLists(MatchingRules.objects.filter(school=school), *WEIGHTS),
+        planned=AsLists(ClassPlan.objects.filter(school=school), "group", "stands_in", "room"),
+        played=AsLists(out, "pupil__group", "horn__build", "horn__stands_in", "horn__place__room"),
+    )
+
+
+def measure_of(told: Any) -> MeasuredBy:
+    """The measure that this row of `measures` tells. No query."""
+    weights = Weights(*told.weighed[0]) if told.weighed else Weights()
+    plans = {group.casefold(): PlannedFor(*planned) for group, *planned in told.planned}
+    return MeasuredBy(weights, plans, usual_of(told.played or ()))
 
 
 def misfits(
@@ -42,10 +68,15 @@ def misfits(
     taken: Collection[int] = (),
     with_better: bool = True,
     wishes: Sequence[Wish] | None = None,
+    measure: MeasuredBy | None = None,
 ) -> dict[tuple[int, int], Misfit]:
-    """As `fleet.signing.queries.fitting.misfits` promises."""
-    weights = weights_of(school)
-    rows, usual = wanted(school, [pupil for pupil, _ in pairs])
+    """As `fleet.signing.queries.fitting.misfits` promises; a query less where the `measure` of their classes is at
+    hand."""
+    if not pairs:
+        return {}
+    measure = measure or measure_of(measures(school, {pupil.group for pupil, _ in pairs}).get())
+    weights, usual = measure.weights, measure.usual
+    rows = {pupil.pk: measure.wanted(pupil) for pupil, _ in pairs}
     wishes = list(in_force(school, today)) if wishes is None else wishes
     asked_for = _first_asked(wishes)
     found: dict[tuple[int, int], list[str]] = {}

@@ -8,8 +8,8 @@ from fleet.people.models import School
 
 
 def weights_of(school: School) -> Weights:
-    """The weights the school has kept, or the usual ones. One query, unless its rules were fetched along."""
-    kept: MatchingRules | None = getattr(school, "matching_rules", None)
+    """The weights the school has kept, or the usual ones. One query."""
+    kept = MatchingRules.objects.filter(school=school).first()
     return kept.weights if kept is not None else Weights()
 
 

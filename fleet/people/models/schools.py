@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from functools import cache
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator, validate_email
-from django.db import models
+from django.db import DEFAULT_DB_ALIAS, models
 from django.utils.translation import get_language
 
 from fleet.ground.languages.known import ENGLISH, choices, known
@@ -190,6 +192,17 @@ class School(models.Model):
         return self.name
 
     @property
+    def settled(self) -> tuple[Any, ...]:
+        """Its key and all that it settled but words and languages: what a question about its rows goes by, and is kept
+        by where it is kept."""
+        return tuple(getattr(self, name) for name in _settled_in())
+
+    @classmethod
+    def that_settled(cls, settled: tuple[Any, ...]) -> School:
+        """The school again, as far as `settled` tells it."""
+        return cls.from_db(DEFAULT_DB_ALIAS, _settled_in(), settled)
+
+    @property
     def zone(self) -> ZoneInfo:
         """By which its days begin and end."""
         return zone_of(self.time_zone)
@@ -222,3 +235,9 @@ class School(models.Model):
     def language_of_staff(self) -> str:
         """Code of that in which it speaks itself to who is no family: its own where its staff may read it."""
         return self.language if self.language in self.languages_of_staff else ENGLISH
+
+
+@cache
+def _settled_in() -> tuple[str, ...]:
+    columns = School._meta.concrete_fields
+    return tuple(one.attname for one in columns if not isinstance(one, (models.JSONField, models.TextField)))

@@ -7,13 +7,15 @@ what is fetched along, and never asks for more than keys, so it costs as much fo
 from __future__ import annotations
 
 import json
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
-from itertools import count
-from typing import Any, TypeVar
+from itertools import chain, count
+from sys import intern
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from django.db import connection
 from django.db.models import (
+    BigIntegerField,
     BinaryField,
     BooleanField,
     Func,
@@ -26,9 +28,10 @@ from django.db.models.expressions import RawSQL
 
 from fleet.ground.paging import RowOf, reader
 
-Name = TypeVar("Name", bound=Hashable)
 Row = TypeVar("Row", bound=Model)
-# What `AsLists` tells of each row: its key, and what is annotated.
+# So many questions whoever keeps any keeps: each is a few kilobytes.
+MOST_KEPT = 500
+# What is told of each row: its key, and what is annotated.
 Found = Sequence[Sequence[Any]]
 
 
@@ -51,52 +54,76 @@ class AsLists(Subquery):
         return self.as_sql(compiler, connection, f"(SELECT {listed} FROM (%(subquery)s) AS listed)")  # noqa: S608
 
 
-def found_of(rows: QuerySet[Any], most: int | None = None) -> AsLists:
-    """Which rows there are, the first `most` of them: what `read` asks for."""
-    return AsLists(rows[:most], "pk", *rows.query.annotations)
+class AtOnce(Generic[Row]):
+    """So many rows by their keys, as they are annotated and with what they fetch along (`select_related`), each with
+    the rows of other sorts that hang on it (by `OuterRef`), by name. Two queries.
 
+    To put this together takes longer than to ask it: whoever asks often keeps it, by all that its querysets go by.
+    """
 
-def read(asked: Mapping[Name, tuple[QuerySet[Any], Found | None]]) -> dict[Name, list[Any]]:
-    """By name the rows of each queryset that were found, with what it fetches along (`select_related`) and annotates.
-    One query, of nothing found none."""
-    there = {name: (rows, found, _sort_of(rows)) for name, (rows, found) in asked.items() if found}
-    by_key: dict[Name, dict[Any, Any]] = {name: {} for name in there}
-    if there:
-        parts = [f"SELECT {n}, told FROM ({sort.sql}) AS sort_{n}" for n, (*_, sort) in enumerate(there.values())]  # noqa: S608
+    def __init__(self, rows: QuerySet[Row], hanging: Mapping[str, QuerySet[Any]], many: int = 1) -> None:
+        self._names = list(hanging)
+        self._parts = [_Part.of(one) for one in (rows, *hanging.values())]
+        found = {
+            f"found_{n}": AsLists(one, "pk", *part.annotated)
+            for n, (one, part) in enumerate(zip(hanging.values(), self._parts[1:], strict=True))
+        }
+        asked = rows.filter(pk__in=range(many)).annotate(**found)
+        sql, given = asked.values_list("pk", *self._parts[0].annotated, *found).query.sql_with_params()
+        # Schools ask in the same words.
+        self._sql, self._given = intern(sql), given[:-many]
+
+    def __call__(self, keys: Iterable[int]) -> list[tuple[Row, dict[str, list[Any]]]]:
+        # An address may name a key that no engine can hold: of none there is no row.
+        asked = [key if key <= BigIntegerField.MAX_BIGINT else None for key in keys]
         with connection.cursor() as cursor:
-            cursor.execute(" UNION ALL ".join(parts), [_keys(found) for _, found, _ in there.values()])
-            names = list(there)
+            cursor.execute(self._sql, [*self._given, *asked])
+            told = cursor.fetchall()
+        own = 1 + len(self._parts[0].annotated)
+        # Of a sort that finds nothing whatever there is, nothing is told.
+        found = [[[row[:own]], *(json.loads(one or "[]") for one in row[own:])] for row in told]
+        by_key = self._read([list(chain.from_iterable(of)) for of in zip(*found, strict=True)])
+        made = []
+        for each in found:
+            # What was taken away between the two statements is not there any more.
+            there = [[rows[key] for key, *_ in of if key in rows] for of, rows in zip(each, by_key, strict=True)]
+            made += [(row, dict(zip(self._names, there[1:], strict=True))) for row in there[0]]
+        return made
+
+    def _read(self, found: Sequence[Found]) -> list[dict[Any, Any]]:
+        """Of each part the rows found, by their keys. One query, of nothing found none."""
+        there = [(n, self._parts[n], of) for n, of in enumerate(found) if of]
+        by_key: list[dict[Any, Any]] = [{} for _ in found]
+        if not there:
+            return by_key
+        asked = [f"SELECT {n}, told FROM ({part.sort.sql}) AS sort_{n}" for n, part, _ in there]  # noqa: S608
+        with connection.cursor() as cursor:
+            cursor.execute(" UNION ALL ".join(asked), [_keys(of) for *_, of in there])
             for n, told in cursor.fetchall():
-                row = there[names[n]][2].made(json.loads(told))
-                by_key[names[n]][row.pk] = row
-    return {
-        name: list(_annotated(there[name][0], there[name][1], by_key[name])) if name in there else [] for name in asked
-    }
+                row = self._parts[n].sort.made(json.loads(told))
+                by_key[n][row.pk] = row
+        for n, part, of in there:
+            part.annotate(by_key[n], of)
+        return by_key
 
 
-def _annotated(rows: QuerySet[Any], found: Found, by_key: Mapping[Any, Any]) -> Iterator[Any]:
-    """The rows in the order in which they were found, each with what was told of it then."""
-    readers = [(name, reader(one.output_field)) for name, one in rows.query.annotations.items()]
-    for key, *values in found:
-        # What was taken away between the two statements is not there any more.
-        if row := by_key.get(key):
-            for (name, read_as), value in zip(readers, values, strict=True):
-                setattr(row, name, read_as(value) if read_as and value is not None else value)
-            yield row
+class _Part(NamedTuple):
+    """How the rows of one queryset are read: from which table with what along, and what is told of each by name."""
 
+    sort: _Sort
+    annotated: dict[str, Callable[[Any], Any] | None]
 
-def with_rows(rows: QuerySet[Row], hanging: Mapping[Name, QuerySet[Any]]) -> list[tuple[Row, dict[Name, list[Any]]]]:
-    """Each of these rows with those of other sorts that hang on it (by `OuterRef`), by name. Two queries."""
-    found = [
-        (row, {name: getattr(row, f"found_{n}") or [] for n, name in enumerate(hanging)})
-        for row in rows.annotate(**{f"found_{n}": found_of(one) for n, one in enumerate(hanging.values())})
-    ]
-    every = {name: (one, [key for _, of in found for key in of[name]]) for name, one in hanging.items()}
-    by_key = {name: {row.pk: row for row in read_rows} for name, read_rows in read(every).items()}
-    return [
-        (row, {name: [by_key[name][key] for key, *_ in keys if key in by_key[name]] for name, keys in of.items()})
-        for row, of in found
-    ]
+    @classmethod
+    def of(cls, rows: QuerySet[Any]) -> _Part:
+        model: Any = rows.model
+        sort = _sorts(model, tuple(_named(rows.query.select_related or {})))
+        return cls(sort, {name: reader(one.output_field) for name, one in rows.query.annotations.items()})
+
+    def annotate(self, rows: Mapping[Any, Any], found: Found) -> None:
+        for key, *values in found if self.annotated else ():
+            if row := rows.get(key):
+                for (name, read), value in zip(self.annotated.items(), values, strict=True):
+                    setattr(row, name, read(value) if read and value is not None else value)
 
 
 class _Sort:
@@ -146,11 +173,6 @@ def _keys(found: Found) -> Any:
     """As the engine takes a list."""
     keys = [key for key, *_ in found]
     return keys if connection.vendor == "postgresql" else json.dumps(keys)
-
-
-def _sort_of(rows: QuerySet[Any]) -> _Sort:
-    model: Any = rows.model
-    return _sorts(model, tuple(_named(rows.query.select_related or {})))
 
 
 @lru_cache(maxsize=256)

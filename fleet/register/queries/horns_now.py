@@ -7,7 +7,7 @@ Where a horn is and whether it may be lent stands on its own row (`Horn.whereabo
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
@@ -18,7 +18,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from fleet.ground.refusal import Reason
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
-from fleet.register.queries.at_once import with_rows
+from fleet.register.queries.at_once import MOST_KEPT, AtOnce
 from fleet.register.queries.kept import tellers
 from fleet.register.queries.owing import Owed, Owing
 
@@ -47,19 +47,34 @@ def owings() -> dict[str, Owing]:
     return {one.code: one for teller in reversed(tellers()) for one in teller.OWING}
 
 
-def horns_now(
-    horns: HornQuerySet, *, school: School, today: date, beside: Mapping[str, QuerySet[Any]] | None = None
-) -> dict[int, HornNow]:
-    """What is so about these horns of one school, by their keys, with the rows `beside` that hang on each (by
-    `OuterRef`). Two queries, whether it is one horn or ten thousand, and whatever is owed."""
-    asked = {one.code: one.rows(school, today).filter(**{one.horn: OuterRef("pk")}) for one in owings().values()}
-    of_row = {_flag(code): Exists(asked.pop(code).order_by()) for code, one in owings().items() if one.is_of_row}
+# Rows of other sorts, by name, asked for by nothing but school and day.
+Beside = Callable[[School, date], Mapping[str, QuerySet[Any]]]
+
+
+def nothing(school: School, today: date) -> Mapping[str, QuerySet[Any]]:
+    return {}
+
+
+def horns_now(keys: Collection[int], *, school: School, today: date, beside: Beside = nothing) -> dict[int, HornNow]:
+    """What is so about these horns, as far as they are the school's, by their keys, with the rows `beside` that hang on
+    each (by `OuterRef`). Two queries, whether it is one horn or ten thousand, and whatever is owed."""
     found = {}
-    for horn, rows in with_rows(horns.select_related("place", "school").annotate(**of_row), asked | dict(beside or {})):
+    for horn, rows in _asked(len(keys), school.settled, today, beside)(keys) if keys else ():
+        horn.school = school
         rows |= {code: [horn] for code in owings() if getattr(horn, _flag(code), False)}
         owed = [one.said(row, today) for code, one in owings().items() for row in rows.get(code, ())]
         found[horn.pk] = HornNow(horn, sorted(owed, key=lambda one: not one.late), rows)
     return found
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _asked(many: int, settled: tuple[Any, ...], today: date, beside: Beside) -> AtOnce[Horn]:
+    """What is asked about so many horns of a school that settled so, on that day."""
+    school = School.that_settled(settled)
+    asked = {one.code: one.rows(school, today).filter(**{one.horn: OuterRef("pk")}) for one in owings().values()}
+    of_row = {_flag(code): Exists(asked.pop(code).order_by()) for code, one in owings().items() if one.is_of_row}
+    horns = Horn.objects.at(school).select_related("place", "created_by").annotate(**of_row).order_by()
+    return AtOnce(horns, asked | dict(beside(school, today)), many)
 
 
 def _flag(code: str) -> str:

@@ -33,10 +33,8 @@ def misfits(
     wishes: Sequence[Wish] | None = None,
 ) -> dict[tuple[int, int], Misfit]:
     """Those of these pairs that something speaks against, by the keys of pupil and horn. No horn is named as better
-    twice, and none of those `taken`; without `with_better` none at all. Four queries, a fifth where anything speaks
-    against one and a better horn is looked for; three and a fourth for whom the `wishes` in force are at hand."""
-    if not pairs:
-        return {}
+    twice, and none of those `taken`; without `with_better` none at all. Two queries, a third where anything speaks
+    against one and a better horn is looked for; one less for whom the `wishes` in force are at hand."""
     teller = import_module(settings.TELL_OF_FIT)
     found: dict[tuple[int, int], Misfit] = teller.misfits(
         school, pairs, today=today, taken=taken, with_better=with_better, wishes=wishes

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import Any
 
 from django.db.models import (
@@ -30,7 +31,7 @@ from fleet.ground.due import DaysBetween
 from fleet.people.models import School, User
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.cared import CareDay
-from fleet.register.queries.at_once import with_rows
+from fleet.register.queries.at_once import MOST_KEPT, AtOnce
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import BY_USE, Kind
 from fleet.workshop.models.fitted import fitted, without
@@ -140,9 +141,16 @@ def care_due(school: School, today: date, most: int | None = None) -> dict[Kind,
 
 def first_due(school: School, today: date, most: int) -> list[Due]:
     """The first few horns in the house that want care, however many there are. Two queries."""
-    asked = {kind: wanting(school, kind, today).select_related("place")[:most] for kind in kinds_at(school)}
-    [(_, horns)] = with_rows(School.objects.filter(pk=school.pk), asked)
-    return [due for kind, some in horns.items() for due in _dues(school, kind, today, some)][:most]
+    [(_, horns)] = _asked(school.settled, today, most)([school.pk])
+    return [due for kind in kinds_at(school) for due in _dues(school, kind, today, horns[kind])][:most]
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _asked(settled: tuple[Any, ...], today: date, most: int) -> AtOnce[School]:
+    """What is asked to know which horns of a school that settled so want care on that day."""
+    school = School.that_settled(settled)
+    wanted = {str(kind): wanting(school, kind, today).select_related("place")[:most] for kind in kinds_at(school)}
+    return AtOnce(School.objects.all(), wanted)
 
 
 def _dues(school: School, kind: Kind, today: date, horns: Iterable[Horn]) -> list[Due]:
