@@ -21,7 +21,7 @@ from tests.at_once import all_at_once
 from tests.browser_client import Browser
 from tests.pages import folded
 from tests.people.entrance import PASSWORD
-from tests.signing.test_who_signs import MOMENT, ask, guardian_page, said_of
+from tests.signing.test_who_signs import MOMENT, guardian_page, said_of
 
 pytestmark = pytest.mark.usefixtures("at_noon")
 NEW = "new@example.org"
@@ -60,7 +60,7 @@ def test_the_button_puts_the_old_address_back_and_the_heads_read_of_it(lending, 
     now = of(lending)
     assert (now.email, now.user, now.address_by, now.address_since) == (before.email, before.user, None, make.NOW)
     with pytest.raises(Refused, match="is new"):
-        ask(lending, at=make.NOW + SIGNS_AFTER - MOMENT)
+        lending.put_before(at=make.NOW + SIGNS_AFTER - MOMENT)
     assert f"{now}: the e-mail address" in folded(as_(head).get(f"/s/{lending.school.slug}/"))
     assert "the e-mail address" not in folded(as_(lending.teacher).get(f"/s/{lending.school.slug}/"))
     (letter,) = mail.outbox
