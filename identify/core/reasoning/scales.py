@@ -162,7 +162,9 @@ class Scales:
 
     def heard_weights(self, heard: Heard) -> Weights:
         """How well each hypothesis explains a recording, 1 for the best tube."""
-        return np.array([_heard(heard, up, down) for up, down in self._tubes])
+        # Many sound the same tubes.
+        weights = {tubes: _heard(heard, *tubes) for tubes in set(self._tubes)}
+        return np.array([weights[tubes] for tubes in self._tubes])
 
     def heard_weight(self, heard: Heard, one: Hypothesis) -> float:
         """The same for one hypothesis of this catalogue."""
