@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from fleet.signing.pages import agreements, batches, issuing, sheets, signed_later, signed_sheets
+from fleet.signing.pages import agreements, batches, issuing, new_year, sheets, signed_later, signed_sheets
 
 urlpatterns = [
     path("loans/issue/", issuing.issue, name="issue"),
@@ -16,4 +16,5 @@ urlpatterns = [
     path("loans/signed-sheets/<int:pk>/remove/", signed_sheets.signed_sheet_remove, name="signed-sheet-remove"),
     path("loans/<int:pk>/signed/", signed_later.signed, name="signed"),
     path("loans/batch/", batches.batch, name="batch"),
+    path("settings/year/new/", new_year.new_year, name="new-year"),
 ]

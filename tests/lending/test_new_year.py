@@ -305,6 +305,6 @@ def test_a_school_year_takes_as_many_queries_for_three_as_for_one(db, as_, rows,
     client = as_(head)
     with django_assert_num_queries(7):  # session, account, seat, holidays, classes, their pupils, their loans
         page = client.get(here(school))
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         look = client.post(here(school), {**sent(page), "do": "look"})
     assert len(look.context["plan"].classes) == rows

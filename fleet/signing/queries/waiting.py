@@ -6,9 +6,10 @@ from collections.abc import Collection
 from datetime import date
 from typing import Unpack
 
+from fleet.lending.queries.new_year import RENEW, NewYear
 from fleet.people.models import School
 from fleet.register.models import Horn
-from fleet.signing.models import OnlineSignature, Proposed, SheetOut, Terms
+from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet, Proposed, SheetOut, Terms
 
 
 def waiting_for(horn: Horn) -> OnlineSignature | None:
@@ -53,3 +54,10 @@ def loans_at_home(school: School) -> int:
     """How many loans lie with families to be signed, on paper or on their page. Two queries."""
     paper, page = SheetOut.objects.at(school).out(), OnlineSignature.objects.at(school).unused()
     return len({*paper.values_list("horn", "pupil"), *page.values_list("horn", "pupil")})
+
+
+def until_old_end(year: NewYear, today: date) -> OnlineSignatureQuerySet:
+    """What pupils of classes whose loans a new school year renews are asked for until an earlier day, and could sign
+    and have not."""
+    pupils = [pupil.pk for one in year.classes if one.wish.loans == RENEW for pupil in one.pupils]
+    return OnlineSignature.objects.waiting().standing(today).filter(pupil__in=pupils, due_on__lt=year.until)

@@ -13,6 +13,8 @@ from fleet.lending.forms.new_year import AT_ONCE, LookedOverForm, NewYearForm
 from fleet.lending.queries.new_year import NewYear, classes_now, classes_with_pupils, look_over
 from fleet.people.queries.school_days import SchoolDays, school_days
 from fleet.people.queries.seats import SeatedRequest
+from fleet.signing.actions.new_year import ask_until_new_end
+from fleet.signing.queries.waiting import until_old_end
 
 
 def new_year(request: SeatedRequest) -> HttpResponse:
@@ -35,17 +37,22 @@ def new_year(request: SeatedRequest) -> HttpResponse:
 
 def _look(request: SeatedRequest, form: NewYearForm, days: SchoolDays) -> HttpResponse:
     plan = look_over(form.classes, form.wish(), days, left_out=(), today=form.today)
-    return render(request, "loans/new_year_look.html", {"form": form, "plan": plan})
+    shown = {"form": form, "plan": plan, "asked": until_old_end(plan, form.today).count()}
+    return render(request, "loans/new_year_look.html", shown)
 
 
 def _begin(request: SeatedRequest, form: NewYearForm, days: SchoolDays) -> HttpResponse:
     looked = LookedOverForm(posted(request))
+
+    def act() -> tuple[NewYear, int]:
+        said = {"school": request.seat.school, "wish": form.wish(), **looked.cleaned_data}
+        done = begin_year(**said, by=request.user, at=request.now)
+        return done, ask_until_new_end(done=done, by=request.user, at=request.now)
+
     return answer(
         request,
         looked,
-        lambda: begin_year(
-            school=request.seat.school, wish=form.wish(), by=request.user, at=request.now, **looked.cleaned_data
-        ),
+        act,
         page="loans/new_year_look.html",
         shown=lambda: {
             "form": form,
@@ -57,10 +64,13 @@ def _begin(request: SeatedRequest, form: NewYearForm, days: SchoolDays) -> HttpR
     )
 
 
-def _said(done: NewYear) -> str:
+def _said(became: tuple[NewYear, int]) -> str:
+    done, asked = became
     words = [_s("The new school year has begun.")]
     if done.renewed:
         words.append(_s("Loans renewed: %(loans)s.") % {"loans": len(done.renewed)})
     if done.recalled:
         words.append(_s("Called back: %(loans)s. The next letters say so.") % {"loans": len(done.recalled)})
+    if asked:
+        words.append(_s("Asked for anew until the new end: %(agreements)s.") % {"agreements": asked})
     return " ".join(words)
