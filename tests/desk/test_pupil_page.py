@@ -10,7 +10,6 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from fleet.desk.queries.pupils import EARLIER, page_of
-from fleet.ground.access import Role
 from fleet.matching.models import ClassPlan
 from tests import make
 from tests.pages import folded
