@@ -165,6 +165,7 @@ def loan(
     signer = to.guardians.first() or guardian(of.school)
     due = due_on or issued_on + timedelta(days=300)
     made = Loan.objects.create(
+        school=of.school,
         horn=of,
         pupil=to,
         guardian=signer,

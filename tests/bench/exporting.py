@@ -146,6 +146,7 @@ def furnish(slug: str, horns: int, loans: int, chance: random.Random) -> School:
     lent = Loan.objects.bulk_create(
         (
             Loan(
+                school=school,
                 horn=made[n % horns],
                 pupil=pupils[n % len(pupils)],
                 guardian=guardians[n % len(pupils)],

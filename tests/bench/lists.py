@@ -224,6 +224,7 @@ def furnish(horns: int) -> User:
     Loan.objects.bulk_create(
         [
             Loan(
+                school=school,
                 horn=horn,
                 pupil=pupil,
                 guardian=guardian,

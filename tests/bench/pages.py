@@ -167,6 +167,7 @@ def school_of(count: int) -> World:
     Loan.objects.bulk_create(
         (
             Loan(
+                school=school,
                 horn=horns[n],
                 pupil=pupils[n],
                 guardian=guardians[n],

@@ -18,6 +18,7 @@ from django.db import connection
 from fleet.desk.actions.tidying import LIES_FOR, _lies_since, tidy
 from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.access import Role
+from fleet.lending.models import Loan
 from fleet.people.models import User
 from fleet.people.models.families import SIGNS_AFTER
 from fleet.register.models import Horn, Photograph
@@ -47,6 +48,16 @@ def horn():
     checked = {"check_made": loan.check_at_issue, "image": a_picture("checks/2026/kept.jpg"), **size}
     CheckPhotograph.objects.create(**checked)
     return horn
+
+
+def test_a_loan_that_says_no_school_says_that_of_its_horn():
+    school = make.school()
+    loan = make.loan(make.horn(school), make.pupil(school), make.staff(Role.HEAD, school))
+    Loan.objects.update(school=None)
+
+    tidy(at=make.NOW)
+
+    assert list(Loan.objects.at(school)) == [loan]
 
 
 def test_a_link_to_object_by_goes_when_it_is_over_and_what_was_objected_to_stays():

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
+import json
 import shutil
 import zipfile
 from pathlib import Path
@@ -18,7 +20,7 @@ from django.db.models import QuerySet
 from fleet.exchange.actions.school_in import import_school
 from fleet.exchange.queries.whole_school import tables, without_a_school
 from fleet.ground.access import Role
-from fleet.lending.models import Agreement
+from fleet.lending.models import Agreement, Loan
 from fleet.people.models import User
 from fleet.record.actions.sealing import seal
 from fleet.record.models import Act, Deed
@@ -84,6 +86,26 @@ def test_a_school_comes_back_into_an_empty_site_row_by_row(db, tmp_path):
     QuerySet(Act).filter(deed=Deed.SCHOOL_BROUGHT_IN)._raw_delete("default")
     assert tables_in(out(back, tmp_path, "again.zip")) == tables_in(file)
     assert list(Horn.objects.at(back).having_words("ada quill")) == list(Horn.objects.at(back).filter(number="H-1"))
+
+
+def test_loans_of_a_file_that_does_not_yet_name_their_school_are_the_schools(db, tmp_path):
+    file, older = out(furnish(), tmp_path), tmp_path / "older.zip"
+    emptied()
+    name = "tables/loans-loan.csv"
+    with zipfile.ZipFile(file) as archive, zipfile.ZipFile(older, "w") as other:
+        parts = {part: archive.read(part) for part in archive.namelist()}
+        rows = list(csv.reader(io.StringIO(parts[name].decode(), newline="")))
+        at, told = rows[0].index("school"), io.StringIO(newline="")
+        csv.writer(told).writerows([*row[:at], *row[at + 1 :]] for row in rows)
+        parts[name] = told.getvalue().encode()
+        facts = json.loads(parts["contents.json"])
+        facts["sha256"][name] = hashlib.sha256(parts[name]).hexdigest()
+        for part, content in {**parts, "contents.json": json.dumps(facts).encode()}.items():
+            other.writestr(part, content)
+
+    back = import_school(file=older, at=make.NOW)
+
+    assert Loan.objects.at(back).count() == len(rows) - 1 == Loan.objects.count()
 
 
 def test_a_school_comes_into_a_site_that_has_other_schools_and_some_of_its_people(db, tmp_path, settings):

@@ -101,6 +101,8 @@ def _faults_read_plainly(horn: Horn) -> Iterator[str]:
             yield f"{column} is kept as {getattr(horn, column)!r}, its rows say {told[column]!r}"
     if len([loan for loan in horn.loans.all() if loan.returned_on is None]) > 1:
         yield "is with two pupils"
+    if {loan.school_id for loan in horn.loans.all()} - {horn.school_id}:
+        yield "is lent by another school than its own"
     if len({one.pupil_id for one in OnlineSignature.objects.unused().filter(horn=horn)}) > 1:
         yield "waits for two pupils"
     if len([job for job in horn.jobs.all() if job.closed_at is None]) > 1:

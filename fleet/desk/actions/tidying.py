@@ -12,12 +12,15 @@ from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.core.files.storage import default_storage
 from django.db import connection, models
+from django.db.models import OuterRef, Subquery
 
 from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.files.folder import all_kept
+from fleet.lending.models import Loan
 from fleet.people.actions.accounts import remove_account
 from fleet.people.models import AddressChange, User
 from fleet.people.queries.seats import nobodys
+from fleet.register.models import Horn
 
 COUNTERS = "throttle_counters"
 # A picture is written before its row, a file before it has its name: both within minutes.
@@ -72,6 +75,9 @@ def tidy(*, at: datetime) -> Litter:
         path.unlink(missing_ok=True)
     for name in gone.pictures:
         default_storage.delete(name)
+    # What the version before lent while this one was put in place.
+    horn = Horn.objects.filter(pk=OuterRef("horn"))
+    Loan.objects.filter(school=None).update(school=Subquery(horn.values("school")))
     measure_tables()
     return gone
 

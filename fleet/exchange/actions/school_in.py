@@ -148,10 +148,13 @@ class _School:
     def _made(self, table: Table, row: dict[str, str]) -> models.Model:
         made = table.model()
         for field in table.columns:
+            other = references(field)
             if field.name not in row:
+                if other is School:
+                    # A table that has come to say of which school its rows are since the file was written.
+                    setattr(made, field.attname, self.keys[School][self.school[KEY]])
                 continue
             value = row[field.name]
-            other = references(field)
             if other is None:
                 kept = read(field, value)
                 if isinstance(field, models.FileField) and kept:

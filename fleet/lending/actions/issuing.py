@@ -105,7 +105,7 @@ def held_together(horn: Horn, pupil: Pupil, guardian: Guardian) -> None:
 
 def begin(loan: Loan, *, horn: Horn, check: ConditionCheck, accessories: Sequence[str], by: User, on: date) -> None:
     """What begins every loan, inside its action's transaction: its row, what goes along, the horn in their hands."""
-    loan.horn, loan.check_at_issue, loan.stands_in = horn, check, horn.stands_in
+    loan.school_id, loan.horn, loan.check_at_issue, loan.stands_in = horn.school_id, horn, check, horn.stands_in
     loan.issued_on, loan.issued_by = on, by
     loan.save(force_insert=True)
     LoanAccessory.objects.bulk_create(LoanAccessory(loan=loan, name=name) for name in accessories)

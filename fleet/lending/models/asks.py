@@ -11,7 +11,7 @@ from fleet.people.models import School, User
 
 class FamilyAskQuerySet(models.QuerySet["FamilyAsk"]):
     def at(self, school: School) -> FamilyAskQuerySet:
-        return self.filter(loan__horn__school=school)
+        return self.filter(loan__school=school)
 
     def unanswered(self) -> FamilyAskQuerySet:
         return self.filter(answered_at=None)

@@ -17,7 +17,7 @@ from fleet.people.models import School, User
 
 class ChargeQuerySet(models.QuerySet["Charge"]):
     def at(self, school: School) -> ChargeQuerySet:
-        return self.filter(loan__horn__school=school)
+        return self.filter(loan__school=school)
 
     def due(self) -> ChargeQuerySet:
         return self.filter(state=Charge.State.DUE)

@@ -23,7 +23,7 @@ from fleet.workshop.models import ConditionCheck, Finding
 
 class LoanQuerySet(models.QuerySet["Loan"]):
     def at(self, school: School) -> LoanQuerySet:
-        return self.filter(horn__school=school)
+        return self.filter(school=school)
 
     def open(self) -> LoanQuerySet:
         return self.filter(returned_on=None)
@@ -33,7 +33,7 @@ class LoanQuerySet(models.QuerySet["Loan"]):
         return self.open().filter(horn__noted_back=False)
 
     def ended(self) -> LoanQuerySet:
-        return self.exclude(returned_on=None)
+        return self.filter(returned_on__isnull=False)
 
     def overdue(self, today: date) -> LoanQuerySet:
         """Still out the day after the due date and later."""
@@ -73,6 +73,8 @@ class Ended(models.TextChoices):
 
 
 class Loan(models.Model):
+    # Its horn's for good; empty only of what the version before lent while this one was put in place, for a night.
+    school = models.ForeignKey(School, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
     horn = models.ForeignKey(Horn, on_delete=models.PROTECT, related_name="loans")
     pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="loans")
     guardian = models.ForeignKey(Guardian, on_delete=models.PROTECT, related_name="loans")
@@ -137,7 +139,16 @@ class Loan(models.Model):
         indexes = [
             models.Index(fields=["horn", "-issued_on"], name="loan_by_horn"),
             models.Index(fields=["pupil", "-issued_on"], name="loan_by_pupil"),
-            models.Index(fields=["due_on", "id"], condition=Q(returned_on=None), name="loan_open_by_due"),
+            models.Index(fields=["school", "due_on", "id"], name="loan_by_due"),
+            models.Index(fields=["school", "issued_on", "id"], name="loan_by_issue"),
+            # With the day in it that is none, so that SQLite counts them along it and reads no loan.
+            models.Index(
+                fields=["school", "due_on", "id", "returned_on"], condition=Q(returned_on=None), name="loan_out_by_due"
+            ),
+            models.Index(fields=["school", "-issued_on", "-id"], condition=Q(returned_on=None), name="loan_out_newest"),
+            models.Index(
+                fields=["school", "-returned_on", "-id"], condition=Q(returned_on__isnull=False), name="loan_ended"
+            ),
             models.Index(fields=["horn"], condition=Q(returned_on=None, signed_on=None), name="loan_unsigned"),
             # Where no loan takes another's place yet, SQLite finds them all equal in the unique index, and looks
             # through every loan of the site for the one that follows.
@@ -220,7 +231,7 @@ class Loan(models.Model):
 
 class LoanAccessoryQuerySet(models.QuerySet["LoanAccessory"]):
     def at(self, school: School) -> LoanAccessoryQuerySet:
-        return self.filter(loan__horn__school=school)
+        return self.filter(loan__school=school)
 
     def missing(self) -> LoanAccessoryQuerySet:
         """Things that did not come back with the horn, and nobody has said what became of them. Of a lost horn nothing

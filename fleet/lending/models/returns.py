@@ -12,7 +12,7 @@ from fleet.workshop.models import ConditionCheck
 
 class ReturnNoteQuerySet(models.QuerySet["ReturnNote"]):
     def at(self, school: School) -> ReturnNoteQuerySet:
-        return self.filter(loan__horn__school=school)
+        return self.filter(loan__school=school)
 
     def standing(self) -> ReturnNoteQuerySet:
         """Those of horns that nobody has taken back yet."""

@@ -64,12 +64,7 @@ def _add_class(request: SeatedRequest) -> HttpResponse:
     if not form.is_valid():
         return _page(request, LookedForm(), of_class=form)
     group = form.cleaned_data["group"]
-    out = (
-        Loan.objects.at(school)
-        .open()
-        .filter(pupil__group=group, horn__school=school)
-        .order_by("pupil__sorted_by", "pk")
-    )
+    out = Loan.objects.at(school).open().filter(pupil__group=group).order_by("pupil__sorted_by", "pk")
     keys = ROW.listed(request, school)
     more = [pk for pk in out.values_list("horn_id", flat=True) if pk not in keys]
     ROW.keep(request, school, [*keys, *more])

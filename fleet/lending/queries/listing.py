@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Hashable
 from datetime import date
 
 import django_filters
@@ -15,7 +15,6 @@ from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
 from fleet.people.models.searched import having, words_of
-from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.numbers import numbered
 
 EMPTY = {
@@ -38,6 +37,9 @@ SORTS = {
     "due_on": ("due_on",),
     "returned_on": ("returned_on",),
 }
+
+# In the order of horns and of pupils loans are read along theirs, not along their own.
+ALONG = {"horn": "horn__school", "pupil": "pupil__school"}
 
 
 class LoanFilters(NarrowedBy):
@@ -65,6 +67,11 @@ class LoanFilters(NarrowedBy):
         if value == "soon":
             return loans.due_soon(self.today, self.school.soon_days)
         return loans.ended() if value == "ended" else loans.open()
+
+    def found(self, sort: str) -> LoanQuerySet:
+        """The loans asked for, to be put in this order."""
+        along = ALONG.get(sort.removeprefix("-"))
+        return self.filter_queryset(Loan.objects.filter(**{along: self.school})) if along else self.qs
 
     def like(self, sort: str) -> Hashable:
         """What tells the list in that order apart from every other, where neither words nor the day narrow it."""
@@ -107,11 +114,6 @@ def in_order(sort: str) -> list[str]:
     return [f"{sign}{column}" for column in (*SORTS[sort.removeprefix("-")], "pk")]
 
 
-def _out_at(school: School) -> Callable[[], HornQuerySet]:
-    """As many horns as there are open loans: each keeps the day its loan is due, by which they stand in order."""
-    return lambda: Horn.objects.at(school).filter(due_on__isnull=False).order_by("due_on")
-
-
 def page_of(filters: LoanFilters, *, sort: str, number: int) -> OnePage[Loan]:
     """Page `number` (from 1; one past the end becomes the last) in the order of a sort such as `-due_on`.
 
@@ -119,12 +121,12 @@ def page_of(filters: LoanFilters, *, sort: str, number: int) -> OnePage[Loan]:
     """
     like = filters.like(sort)
     page = one_page(
-        lambda: filters.qs,
+        lambda: filters.found(sort),
         _SHOWN,
         order=in_order(sort),
         number=number,
         like=like,
-        counted_as=_out_at(filters.school) if like and filters.which == "open" else None,
+        counted_as=(lambda: filters.qs.order_by()) if like else None,
     )
     # Only those that ended can be. Joined to, SQLite reads every loan for each row: almost none stands in a place.
     prefetch_related_objects([row for row in page.rows if row.returned_on], "replaced_by")

@@ -68,7 +68,9 @@ def _left(school: School, today: date) -> LoanQuerySet:
 
 def _recalled(school: School, today: date) -> LoanQuerySet:
     """Asked back sooner than was agreed, and not back; once it is late it is overdue and nothing else."""
-    return _out(school).in_time(today).recalled().order_by("horn__due_on", "horn_id", "pk")
+    # Found along the horns, few of which say it.
+    found = Loan.objects.filter(horn__school=school).in_time(today).recalled()
+    return found.select_related("horn", "pupil").order_by("horn__due_on", "horn_id", "pk")
 
 
 def _noted(school: School, today: date) -> ReturnNoteQuerySet:

@@ -62,6 +62,7 @@ def begin_listed(*, school: School, listed: Sequence[Listed], by: User, at: date
             raise Refused.because(no)
         held_together(horn, pupil, guardian)
         made[one.horn] = Loan(
+            school=school,
             horn=horn,
             pupil=pupil,
             guardian=guardian,

@@ -86,7 +86,8 @@ def _sheet_said(one: SheetOut, today: date) -> Owed:
 
 def _unsigned(school: School, today: date) -> LoanQuerySet:
     """Of loans that came in by a list the sheet is signed later."""
-    found = Loan.objects.at(school).unsigned()
+    # In the order of the horns, and so along them.
+    found = Loan.objects.filter(horn__school=school).unsigned()
     return found.select_related("horn", "pupil", "guardian").order_by("horn__number_stem", "horn__number_tail", "pk")
 
 
