@@ -7,6 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.utils.translation import override
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
@@ -15,7 +16,7 @@ from fleet.workshop.actions.care import care_for
 from fleet.workshop.actions.jobs import note_stand_in
 from fleet.workshop.actions.outside import approve
 from fleet.workshop.actions.parts import use_part
-from fleet.workshop.models import CheckPhotograph
+from fleet.workshop.models import CheckPhotograph, ConditionCheck
 from fleet.workshop.queries.visit import _as_numbers
 from tests import make
 from tests.reading import horn_now
@@ -30,6 +31,19 @@ def head():
 
 def school_of(head):
     return head.posts.get().school
+
+
+@pytest.mark.parametrize(
+    ("kept", "told"),
+    [
+        ("Looked over in a row of returns; nothing new was seen.", "nichts Neues"),
+        ("Valve 2 is slow.", "Valve 2 is slow."),
+        ("", ""),
+    ],
+)
+def test_what_a_row_of_returns_notes_of_a_check_is_told_in_the_readers_language(kept, told):
+    with override("de"):
+        assert told in ConditionCheck(notes=kept).notes_in_words
 
 
 @pytest.mark.parametrize("count", [0, 1001])

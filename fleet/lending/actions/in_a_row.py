@@ -7,14 +7,18 @@ from datetime import datetime
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused, WayOut
 from fleet.lending.actions.returning import give_back
 from fleet.lending.models import Loan
 from fleet.people.models import User
+from fleet.record.queries.telling import in_english
 from fleet.register.models import Horn
 from fleet.workshop.actions.checking import found_again, log_check
 from fleet.workshop.models import ConditionCheck
 from fleet.workshop.queries.condition import open_findings
+
+NOTHING_NEW = _s_lazy("Looked over in a row of returns; nothing new was seen.")
 
 
 def take_unchanged(*, loan: Loan, cleaned: bool, by: User, at: datetime) -> Loan:
@@ -46,7 +50,7 @@ def take_unchanged(*, loan: Loan, cleaned: bool, by: User, at: datetime) -> Loan
             occasion=ConditionCheck.Occasion.ON_RETURN,
             finish_grade=before.finish_grade,
             found=known,
-            notes="Looked over in a row of returns; nothing new was seen.",
+            notes=in_english(NOTHING_NEW),
         )
 
     return give_back(

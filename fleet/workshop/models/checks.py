@@ -69,6 +69,11 @@ class ConditionCheck(models.Model):
     def __str__(self) -> str:
         return f"check {self.pk}"
 
+    @property
+    def notes_in_words(self) -> str:
+        """What was written of it; what we write ourselves is kept in English."""
+        return gettext(self.notes) if self.notes else ""
+
 
 def times(number: int | None, places: Sequence[str]) -> int:
     """How often a horn has a fault: at each place it was found, or as many as were counted; once where nobody said."""
