@@ -292,18 +292,3 @@ def test_the_sheet_is_a_pdf(as_, lent):
     answer = as_(guardian.user).get(f"/family/{loan.pk}/sheet.pdf")
 
     assert answer["Content-Type"] == "application/pdf"
-
-
-@pytest.mark.parametrize("children", [1, 3])
-def test_the_familys_page_asks_the_same_number_of_questions_however_many_children(
-    as_, children, django_assert_num_queries
-):
-    school = make.school()
-    head = make.staff(Role.HEAD, school)
-    guardian = make.guardian(school)
-    loans = [make.loan(make.horn(school), make.pupil(school, guardian), head) for _ in range(children)]
-    client = as_(guardian.user)
-
-    # Session, account, the guardian of each school, the loan, picture, accessories, reports, asks, sheets, others.
-    with django_assert_num_queries(13):
-        client.get(f"/family/{loans[0].pk}/")

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TypeVar, cast
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from typing import Any, TypeVar, cast
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, OuterRef, Q, QuerySet
 from django.http import Http404, HttpRequest
 from django.shortcuts import get_object_or_404
 from django.utils.translation import gettext
@@ -13,9 +14,11 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.ground.languages.own import word_on
 from fleet.ground.wording import with_commas
-from fleet.lending.models import Loan, LoanQuerySet
+from fleet.lending.models import Charge, FamilyAsk, Loan, LoanAccessory, LoanQuerySet
 from fleet.people.models import Guardian, User
 from fleet.people.queries.own_words import words_of
+from fleet.register.models import Photograph
+from fleet.register.queries.at_once import AtOnce
 from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
 from fleet.workshop.models import FaultReport, Finding, RepairJob
 from fleet.workshop.queries.condition import open_findings_of
@@ -88,12 +91,32 @@ MENDED = _("It is mended, and the school has looked it over.")
 TO_MEND = (Finding.Severity.REPAIR, Finding.Severity.MUST_NOT_BE_PLAYED)
 
 
-def repair_of(loan: Loan) -> RepairJob | None:
-    """The repair that the family brings the horn to, or that it was brought for and has not fetched it from. One
-    query."""
+def hangs_on(loan: Loan) -> dict[str, list[Any]]:
+    """What a family's page shows of its loan: `asks`, `accessories`, `charges` that are due, the newest of the
+    `photographs`, and `jobs` that are open or not fetched from. Two queries."""
+    [(_, rows)] = _asked()([loan.pk])
+    return rows
+
+
+@lru_cache(maxsize=1)
+def _asked() -> AtOnce[Loan]:
+    loan, horn = OuterRef("pk"), OuterRef("horn")
     ours = Q(closed_at=None) | Q(brought_at__isnull=False, fetched_at=None)
-    jobs = [job for job in loan.horn.jobs.filter(ours).select_related("horn") if job.is_open or loan.horn.on_bench]
-    return next((job for job in jobs if job.waits_for_family or job.horn.on_bench), None)
+    hanging = {
+        "asks": FamilyAsk.objects.filter(loan=loan).select_related("by"),
+        "accessories": LoanAccessory.objects.filter(loan=loan),
+        "charges": Charge.objects.due().filter(loan=loan),
+        "photographs": Photograph.objects.filter(horn=horn)[:1],
+        "jobs": RepairJob.objects.filter(ours, horn=horn).select_related("horn"),
+    }
+    return AtOnce(Loan.objects.order_by(), hanging)
+
+
+def repair_of(jobs: Iterable[RepairJob]) -> RepairJob | None:
+    """The repair, among these jobs of a horn, that the family brings it to, or that it was brought for and has not
+    fetched it from. No query."""
+    found = [job for job in jobs if job.is_open or job.horn.on_bench]
+    return next((job for job in found if job.waits_for_family or job.horn.on_bench), None)
 
 
 def reports_of(loan: Loan) -> list[tuple[FaultReport, str]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, cast
 
+from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -14,6 +15,7 @@ from django.utils.translation import gettext
 from fleet.desk.forms import FaultForm
 from fleet.desk.queries.family import (
     MENDED,
+    hangs_on,
     own_ended_loans,
     own_every_loan,
     own_loans,
@@ -47,7 +49,9 @@ def family(request: HttpRequest) -> HttpResponse:
     to_sign = [one for one in unused if one.signed_at is None and one.can_be_lent]
     signed = [one for one in unused if one.signed_at is not None]
     ended = own_ended_loans(request)
-    to_pay = list(ended.filter(charges__in=Charge.objects.due()).distinct())
+    due = Charge.objects.due()
+    owing = ended.filter(charges__in=due).distinct()
+    to_pay = list(owing.prefetch_related(Prefetch("charges", due, to_attr="still_due")))
     if len(loans) == 1 and not (to_sign or signed or to_pay):
         return redirect("desk:family-horn", loans[0].pk)
     cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
@@ -57,8 +61,8 @@ def family(request: HttpRequest) -> HttpResponse:
 
 
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
-    loan = own_loans(request).filter(pk=pk).first()
-    if loan is None:
+    loans = {loan.pk: loan for loan in own_loans(request)}
+    if (loan := loans.get(pk)) is None:
         return _ended(request, own_one(own_ended_loans(request), pk))
     speak_as(loan)
     form = FaultForm(posted(request))
@@ -68,7 +72,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
         form,
         lambda: report_fault(horn=loan.horn, pupil=loan.pupil, by=user, at=now, **form.said),
         page="desk/family_horn.html",
-        shown=lambda: _horn_shown(request, loan),
+        shown=lambda: {**_horn_shown(request, loan), "others": len(loans) > 1},
         said=gettext("Thank you. The school sees it at once and will answer here."),
         then=lambda _: reverse("desk:family-horn", args=(loan.pk,)),
         refused_on="words",
@@ -76,8 +80,8 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
-    build, repair = build_of(loan.horn.build), repair_of(loan)
-    asks = list(loan.asks.select_related("by"))
+    rows = hangs_on(loan)
+    build, repair, asks = build_of(loan.horn.build), repair_of(rows["jobs"]), rows["asks"]
     reports = [
         (report, became, became == str(MENDED) or (report.answered_at is not None and report.job is None))
         for report, became in reports_of(loan)
@@ -90,8 +94,8 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "loan": loan,
         "horn": loan.horn,
         "sentence": plain_sentence(loan.horn),
-        "picture": loan.horn.photographs.first(),
-        "accessories": [gettext(one.name) for one in loan.accessories.all()],
+        "picture": next(iter(rows["photographs"]), None),
+        "accessories": [gettext(one.name) for one in rows["accessories"]],
         "repair": repair,
         "repair_done": [str(one) for one in repair.findings.exclude(mended_at=None)] if repair else [],
         "reports": [one for one in reports if one not in earlier],
@@ -101,8 +105,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "asked": {ask.kind for ask in asks if ask.answered_at is None},
         "signed_sheets": signed_by(request, Loan.objects.filter(pk=loan.pk)),
         "recalled": loan.recall,
-        "charges": loan.charges.due(),
-        "others": Loan.objects.answered_for_by(cast(User, request.user)).open().exclude(pk=loan.pk).exists(),
+        "charges": rows["charges"],
         "due": loan.due(timezone.localdate(request.now, loan.horn.school.zone)),  # type: ignore[attr-defined]
         "care": care_of(build),
         "build": build,
