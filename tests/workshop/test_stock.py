@@ -15,6 +15,7 @@ from fleet.ground.refusal import Refused
 from fleet.record.models import Act
 from fleet.workshop.actions.parts import count_parts, order_parts, part_arrived, use_part
 from fleet.workshop.models import Part
+from fleet.workshop.queries.parts import Stock
 from tests import make
 from tests.pages import folded, on_paper
 
@@ -201,6 +202,14 @@ def test_a_word_that_fits_no_fault_or_several_is_asked_about(world, fault, sente
 
     assert answer.status_code == 422
     assert sentence in str(answer.context["form"].errors["fault"])
+
+
+def test_parts_that_faults_want_stand_in_the_order_of_the_stock_each_as_often_as_wanted():
+    cord = Part(pk=1, mends=["string-broken", "string-frayed", "string-broken"])
+    felt = Part(pk=2, mends=["lever-noisy"])
+    stock, faults = Stock([cord, felt]), [("lever-noisy", 1), ("string-frayed", 2), ("string-broken", 3), ("torn", 4)]
+    assert list(stock.wanted(faults).items()) == [(cord, 5), (felt, 1)]
+    assert stock.wanting(faults, used={cord.pk: 5}) == ((felt, 1),)
 
 
 def test_a_fault_of_an_older_catalogue_stays_with_its_part(world):
