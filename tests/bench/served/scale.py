@@ -33,7 +33,7 @@ PAGES = {
     "sorted by grade, worst first": "horns/?sort=-grade",
     "the last page shown": f"horns/?page={LAST_PAGE}",
     "sorted by place, the last page shown": f"horns/?sort=place&page={LAST_PAGE}",
-    "search a number": "horns/?q={number}",
+    "search a number": "horns/?q=HN-{number}",
     "search a rare maker": "horns/?q=quillfeather",
     "search a common maker": "horns/?q=workshop",
     "search a pupil": "horns/?q=pupil+001234",
