@@ -16,6 +16,7 @@ from fleet.desk.queries.piles import Day
 from fleet.desk.queries.pupils import page_of as pupil_page_of
 from fleet.desk.queries.today import WAITS, piles
 from fleet.ground.access import Role
+from fleet.lending.queries import wishes
 from fleet.mail.models import Outgoing, mark_of
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
@@ -168,6 +169,7 @@ def test_a_question_goes_by_nothing_that_it_is_not_kept_by(world, monkeypatch):
         *((horns_now._asked, 1, settled, day, one) for one in (horns._beside, horns._for_teaching)),
         (pupils._asked, settled, day),
         (care._asked, settled, day, 7),
+        (wishes._asked, settled, day, (("single-f", "", "F"), ("double-full", "", "F")), 7),
     ]
 
     def put_together() -> list[Any]:

@@ -130,7 +130,7 @@ def test_the_first_for_whom_something_is_ready_are_those_whom_any_horn_meets(len
 
     sorts_there = School.objects.values_list(sorts_ready(lending.school, make.TODAY), flat=True)
     for most in (100, 2):
-        first = first_offers(waiting, lending.school, make.TODAY, sorts_there.get(pk=lending.school.pk), most)
+        first = first_offers(lending.school, make.TODAY, sorts_there.get(pk=lending.school.pk), most)
         assert first == offered[:most]
     assert 2 < len(offered) < len(sorts)
 

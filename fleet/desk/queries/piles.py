@@ -15,7 +15,7 @@ from fleet.counting.models import Count
 from fleet.ground.due import DueDay
 from fleet.ground.paging import COUNTED_TO, in_words
 from fleet.ground.wording import day as day_in_words
-from fleet.lending.models import Loan, LoanQuerySet, Wish, WishQuerySet
+from fleet.lending.models import Loan, LoanQuerySet, Wish
 from fleet.lending.queries.wishes import first_offers, sorts_ready
 from fleet.letters.models import Letter
 from fleet.people.models import School
@@ -229,20 +229,16 @@ def sheets_out(day: Day, found: MadeOf) -> Pile:
     return Pile(owing.title, tasks, f"{day.seat.here(page)}?{query}")
 
 
-def _wishes(school: School, today: date) -> WishQuerySet:
-    return Wish.objects.at(school).waiting(today)
-
-
 def _ready(school: School, today: date) -> Expression:
     """Which sorts of horns are ready, where anybody waits."""
-    return Case(When(Exists(_wishes(school, today)), then=sorts_ready(school, today)))
+    return Case(When(Exists(Wish.objects.at(school).waiting(today)), then=sorts_ready(school, today)))
 
 
 @made_of(asks=_ready)
 def waited_for(day: Day, found: MadeOf) -> Pile:
     """Pupils who wait for a horn that is ready now, who came first in front. Two queries, none where nothing is."""
     school, today = day.seat.school, day.today
-    offered = first_offers(_wishes(school, today), school, today, found.told, ASKED_FOR) if found.told else []
+    offered = first_offers(school, today, found.told, ASKED_FOR) if found.told else []
     issue = day.seat.here("loans:issue")
     tasks = [
         Task(

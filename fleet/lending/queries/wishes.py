@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from django.db.models import Count, Q, QuerySet
@@ -12,7 +13,7 @@ from django.utils.translation import gettext as _s
 from fleet.lending.models import Wish, WishQuerySet
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
-from fleet.register.queries.at_once import AsLists
+from fleet.register.queries.at_once import MOST_KEPT, AsLists, AtOnce
 
 # Of what is ready so many are named.
 NAMED = 2
@@ -31,7 +32,12 @@ class WishOffer(NamedTuple):
 
 def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffer]:
     """What is ready for each of these. Two queries, of no wish none."""
-    return _offers(wishes, school, today, _sorts(school, today).values_list(*SORT)) if wishes else []
+    if not wishes:
+        return []
+    alike = _horns_of(_sorts(school, today).values_list(*SORT))
+    such = [horn for horn, _ in alike if any(wish.is_met_by(horn) for wish in wishes)]
+    certain = [wish.horn_id for wish in wishes if wish.horn_id]
+    return _offers(wishes, list(_first(_ready(school, today), such, certain)), alike)
 
 
 def sorts_ready(school: School, today: date) -> AsLists:
@@ -39,13 +45,23 @@ def sorts_ready(school: School, today: date) -> AsLists:
     return AsLists(_sorts(school, today), *SORT)
 
 
-def first_offers(
-    wishes: WishQuerySet, school: School, today: date, sorts: Iterable[Sequence[Any]], most: int
-) -> list[WishOffer]:
-    """The first of these for which something is ready, with what; `sorts` are those ready. Two queries."""
-    such = wishes.met_by_any(horn for horn, _ in _horns_of(sorts))
-    certain = wishes.filter(horn__may_be_lent=True).exclude(horn__in=_kept(school, today))
-    return _offers(list((such | certain)[:most]), school, today, sorts)
+def first_offers(school: School, today: date, sorts: Iterable[Sequence[Any]], most: int) -> list[WishOffer]:
+    """The first who wait and for whom something is ready, with what; `sorts` are those ready. Two queries."""
+    alike = _horns_of(sorts)
+    such = tuple(sorted((horn.build, horn.wrap, horn.stands_in) for horn, _ in alike))
+    [(_, rows)] = _asked(school.settled, today, such, most)([school.pk])
+    return _offers(rows["wishes"], rows["horns"], alike)
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _asked(settled: tuple[Any, ...], today: date, sorts: tuple[tuple[str, ...], ...], most: int) -> AtOnce[School]:
+    """What is asked of a school that settled so, where horns of these sorts are ready on that day."""
+    school, such = School.that_settled(settled), [horn for horn, _ in _horns_of((*sort, 0) for sort in sorts)]
+    wishes, kept = Wish.objects.at(school).waiting(today), _kept(school, today)
+    certain = wishes.filter(horn__may_be_lent=True).exclude(horn__in=kept)
+    found = {"wishes": (wishes.met_by_any(such) | certain)[:most]}
+    horns = _first(_ready(school, today), such, certain.values("horn")[:most])
+    return AtOnce(School.objects.all(), {**found, "horns": horns})
 
 
 def _kept(school: School, today: date) -> QuerySet[Any, Any]:
@@ -68,14 +84,16 @@ def _horns_of(sorts: Iterable[Sequence[Any]]) -> list[tuple[Horn, int]]:
     return [(Horn(**dict(zip(ALIKE, sort, strict=True))), many) for *sort, many in sorts]
 
 
-def _offers(wishes: Sequence[Wish], school: School, today: date, sorts: Iterable[Sequence[Any]]) -> list[WishOffer]:
-    ready, alike = _ready(school, today), _horns_of(sorts)
-    wanted = Q(pk__in=[wish.horn_id for wish in wishes if wish.horn_id])
-    for such in (horn for horn, _ in alike if any(wish.is_met_by(horn) for wish in wishes)):
-        # Of horns that are alike the first do for all who wait for such a one.
+def _first(ready: HornQuerySet, sorts: Iterable[Horn], certain: Any) -> HornQuerySet:
+    """Of horns that are alike the first, which do for all who wait for such a one; with those waited for by name."""
+    wanted = Q(pk__in=certain)
+    for such in sorts:
         like_it = ready.filter(**{name: getattr(such, name) for name in ALIKE}).by_number()
         wanted |= Q(pk__in=like_it.values("pk")[:NAMED])
-    first = list(ready.filter(wanted).by_number())
+    return ready.filter(wanted).by_number()
+
+
+def _offers(wishes: Sequence[Wish], first: Sequence[Horn], alike: Sequence[tuple[Horn, int]]) -> list[WishOffer]:
     told = []
     for wish in wishes:
         found = [horn for horn in first if wish.is_met_by(horn)]
