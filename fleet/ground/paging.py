@@ -249,7 +249,8 @@ def raw_values(rows: Callable[[], QuerySet[Any]], like: Hashable = None) -> list
     sql, given = statement(rows, like)
     with connection.cursor() as cursor:
         cursor.execute(sql, given)
-        return cursor.fetchall()
+        told: list[tuple[Any, ...]] = cursor.fetchall()
+        return told
 
 
 def _numbers(sql: str, given: Sequence[Any]) -> list[int]:

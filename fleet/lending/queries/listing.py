@@ -71,7 +71,8 @@ class LoanFilters(NarrowedBy):
     def found(self, sort: str) -> LoanQuerySet:
         """The loans asked for, to be put in this order."""
         along = ALONG.get(sort.removeprefix("-"))
-        return self.filter_queryset(Loan.objects.filter(**{along: self.school})) if along else self.qs
+        loans: LoanQuerySet = self.filter_queryset(Loan.objects.filter(**{along: self.school})) if along else self.qs
+        return loans
 
     def like(self, sort: str) -> Hashable:
         """What tells the list in that order apart from every other, where neither words nor the day narrow it."""
