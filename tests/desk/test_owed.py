@@ -71,6 +71,10 @@ class Told:
     def recall(self):
         return make.recalled(self.out(due_on=TODAY), self.head).horn
 
+    def found(self):
+        loan = self.back(lost_words="Left in a tram")
+        return loan.horn
+
     def mouthpiece(self):
         return self.out(returned_on=TODAY).horn
 

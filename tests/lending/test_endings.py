@@ -1,6 +1,6 @@
 """How a loan ended is said in the same way on the loan's page and sheet, in the story, the list and the figures."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -10,11 +10,14 @@ from fleet.ground.wording import day
 from fleet.lending.actions import returning, swapping
 from fleet.lending.models import Loan
 from fleet.lending.queries.told import STORY
+from fleet.people.models import School
+from fleet.register.actions.whereabouts import change_standing
+from fleet.register.models import Horn
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.whole_picture import sections
 from tests import make
 from tests.pages import on_paper
-from tests.reading import story_of
+from tests.reading import horn_now, story_of
 
 ENDINGS = ["running", "returned", "swapped", "lost"]
 
@@ -158,3 +161,23 @@ def test_what_a_horn_that_is_back_came_without_is_asked_for_on_its_loan(at, lend
     lending.give_back(out, came_back=[])
 
     assert "Say what became of it" in at(f"loans/{out.pk}/")
+
+
+@pytest.mark.parametrize(("checked", "owed"), [(0, set()), (1, {"found"}), (300, {"found"}), (301, {"check"})])
+def test_a_lost_horn_that_is_found_is_to_be_looked_over_once(lending, checked, owed):
+    School.objects.update(check_days=300)
+    horn = make.horn(lending.school)
+    seen = make.check(horn, lending.teacher, at=make.NOW - timedelta(days=checked))
+    issued = {"issued_on": make.TODAY - timedelta(days=400), "check_at_issue": seen}
+    loan = make.loan(horn, lending.pupil, lending.teacher, **issued)
+    found = {"by": lending.teacher, "at": make.NOW}
+
+    def asked():
+        return {one.code for one in horn_now(Horn.objects.get(pk=horn.pk), today=make.TODAY).owed} & {"found", "check"}
+
+    returning.lose(loan=loan, words="Left on the bus.", **found)
+    assert asked() == set()
+    change_standing(horn=horn, kind="found", reason="In the depot", **found)
+    assert asked() == owed
+    make.check(horn, lending.teacher, at=make.NOW)
+    assert asked() == set()

@@ -57,7 +57,7 @@ class LoanQuerySet(models.QuerySet["Loan"]):
 
     def lost(self) -> LoanQuerySet:
         """Ended because the horn was lost, which has not been found since."""
-        return self.ended().exclude(lost_words="").exclude(horn__not_found_on=None)
+        return self.exclude(lost_words="").exclude(horn__not_found_on=None)
 
     def answered_for_by(self, user: User) -> LoanQuerySet:
         """Loans of the pupils whose guardian this account is."""
@@ -149,6 +149,7 @@ class Loan(models.Model):
             models.Index(
                 fields=["school", "-returned_on", "-id"], condition=Q(returned_on__isnull=False), name="loan_ended"
             ),
+            models.Index(fields=["school"], condition=~Q(lost_words=""), name="loan_lost"),
             models.Index(fields=["horn"], condition=Q(returned_on=None, signed_on=None), name="loan_unsigned"),
             # Where no loan takes another's place yet, SQLite finds them all equal in the unique index, and looks
             # through every loan of the site for the one that follows.

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Q, Subquery, Value
+from django.db.models import BooleanField, Exists, ExpressionWrapper, F, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext as _s
@@ -88,6 +88,15 @@ def _uncleaned(school: School, today: date) -> HornQuerySet:
     # Asked for the equal of "", SQLite would read all horns that nobody has.
     found = owed.exclude(holder_name__gt="")
     return found.by_number()
+
+
+def _found(school: School, today: date) -> LoanQuerySet:
+    """Of horns that were lost and are back in their places, as nobody has looked over since: as after any return. One
+    that is due for a check anyway is owed that."""
+    longest = today - timedelta(days=school.check_days)
+    lost = Loan.objects.at(school).exclude(lost_words="").filter(horn__where=Horn.Where.IN_PLACE)
+    unseen = lost.filter(horn__checked_on__lt=F("returned_on"), horn__checked_on__gte=longest, horn__mended_on=None)
+    return unseen.select_related("horn").order_by("returned_on", "pk")
 
 
 def _missing(school: School, today: date) -> LoanAccessoryQuerySet:
@@ -195,6 +204,17 @@ OWING = (
             WayOut("loans:mouthpiece-of", _s("Record the cleaning"), (horn.pk,)),
         ),
         horn="pk",
+    ),
+    Owing(
+        "found",
+        _s_lazy("Found again, to be checked"),
+        _found,
+        lambda loan, today: Owed(
+            _s("%(horn)s: check its condition") % {"horn": loan.horn},
+            _s("lost on %(day)s, found again, and not looked over since") % {"day": day(loan.returned_on)},
+            WayOut("workshop:check-new", _s("Check its condition"), (loan.horn_id,)),
+            since=loan.returned_on,
+        ),
     ),
     Owing(
         "accessory",
