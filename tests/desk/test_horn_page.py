@@ -71,7 +71,7 @@ def test_the_story_is_one_time_line_newest_first(as_):
     assert sorted(told, key=page.rindex) == told
 
 
-@pytest.mark.parametrize(("times", "queries"), [(0, 5), (1, 9), (3, 9)])
+@pytest.mark.parametrize(("times", "queries"), [(0, 6), (1, 10), (3, 10)])
 @pytest.mark.usefixtures("at_ten")
 def test_a_horns_page_asks_for_what_the_horn_has_and_once_however_long_its_story(
     as_, times, queries, django_assert_num_queries

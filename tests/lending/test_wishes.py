@@ -11,7 +11,7 @@ from fleet.desk.queries.personal import of_pupil
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.wishes import wait, wait_no_longer
 from fleet.lending.models import Wish
-from fleet.lending.queries.wishes import first_offers, in_force, offers, reserved_for, sorts_ready, waiting_for
+from fleet.lending.queries.wishes import first_offers, offers, reserved_for, sorts_ready, waiting_for
 from fleet.matching.queries.candidates import gather
 from fleet.people.models import Pupil, School
 from fleet.record.models import Act, Deed
@@ -86,7 +86,7 @@ def test_what_is_ready_is_offered_in_the_order_of_asking_but_for_what_is_kept(le
 
     assert waiting == [early, late]
     assert [one.ready for one in offers(waiting, lending.school, make.TODAY)] == [[lending.horn]] * 2
-    assert waiting_for(broken, in_force(broken.school, make.TODAY)) == [early, late]
+    assert [waiting_for(broken, make.TODAY, most) for most in (1, 6)] == [[early], [early, late]]
 
 
 def test_of_what_is_ready_the_first_two_are_named_and_all_are_counted(lending, other):

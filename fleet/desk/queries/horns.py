@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils.safestring import mark_safe
 from django.utils.text import capfirst
 from django.utils.translation import gettext
@@ -34,6 +34,9 @@ from identify.core.drawing.unrolled import about_sets, drawing
 from identify.core.drawing.whole import BACK
 from identify.core.horns.builds import Build, Stand
 from identify.drawings import whole_drawn
+
+# Of those who wait for such a horn, so many are named.
+FIRST = 6
 
 
 def plain_sentence(horn: Horn) -> str:
@@ -103,7 +106,10 @@ def _beside(school: School, today: date) -> dict[str, QuerySet[Any]]:
 def _for_teaching(school: School, today: date) -> dict[str, QuerySet[Any]]:
     """The same for those who see who waits, and whether it suits who has it."""
     measured = measures(school, [OuterRef(OuterRef("holder_group"))])
-    return _beside(school, today) | {"wishes": in_force(school, today), "measure": measured}
+    has_it = Loan.objects.open().filter(horn=OuterRef(OuterRef("pk")), pupil=OuterRef("pupil"))
+    # Whether it suits who has it goes by what others wait for by its number, and by what they wait for themselves.
+    wishes = in_force(school, today).filter(Q(horn__isnull=False) | Exists(has_it))
+    return _beside(school, today) | {"wishes": wishes, "measure": measured}
 
 
 def page_of(key: int, seat: Seat, today: date) -> HornPage | None:
@@ -115,7 +121,6 @@ def page_of(key: int, seat: Seat, today: date) -> HornPage | None:
 
 def _page_of(now: HornNow, seat: Seat, today: date) -> HornPage:
     horn, story = now.horn, story_from(now.horn, now.rows)
-    wishes = now.rows.get("wishes", []) if horn.withdrawn_on is None else []
     loan = next((one for one in story.rows(Loan) if one.returned_on is None), None)
     if loan is not None:
         # Whether it is awaited stands on the horn.
@@ -123,7 +128,7 @@ def _page_of(now: HornNow, seat: Seat, today: date) -> HornPage:
     against = {}
     if loan is not None and seat.may("people:pupil"):
         measure = measure_of(now.rows["measure"][0])
-        against = misfits(horn.school, [(loan.pupil, horn)], today=today, wishes=wishes, measure=measure)
+        against = misfits(horn.school, [(loan.pupil, horn)], today=today, wishes=now.rows["wishes"], measure=measure)
     return HornPage(
         now=now,
         story=story,
@@ -132,7 +137,7 @@ def _page_of(now: HornNow, seat: Seat, today: date) -> HornPage:
         reports=now.rows["report"],
         question=disagreement(horn, story.rows(Identification)) or "",
         misfit=next(iter(against.values()), None),
-        wishes=waiting_for(horn, wishes),
+        wishes=waiting_for(horn, today, FIRST) if seat.may("people:pupil") and horn.withdrawn_on is None else [],
         photographs=story.rows(Photograph),
     )
 

@@ -87,8 +87,9 @@ def _asked(settled: tuple[Any, ...], today: date) -> AtOnce[Pupil]:
     """What is asked about a pupil of a school that settled so, on that day."""
     school, pupil = School.that_settled(settled), OuterRef("pk")
     own = Loan.objects.filter(pupil=pupil)
-    # Where horns in hand are looked at, what all wait for is needed; else what this pupil does.
-    wished = Q(pupil=pupil) | Exists(Loan.objects.open().filter(pupil=OuterRef(OuterRef("pk"))))
+    # Where horns in hand are looked at, what others wait for by its number is needed too.
+    looked_at = Exists(Loan.objects.open().filter(pupil=OuterRef(OuterRef("pk"))))
+    wished = Q(pupil=pupil) | Q(looked_at, horn__isnull=False)
     hanging = {one.code: _about(one, school, today) for one in owings().values()} | {
         "in hand": own.open().select_related("horn__place").order_by("due_on", "pk"),
         "ended": own.ended().select_related("horn").order_by("-returned_on", "-pk")[: EARLIER + 1],

@@ -108,9 +108,10 @@ def in_force(school: School, today: date) -> WishQuerySet:
     return found.order_by("since", "pk")
 
 
-def waiting_for(horn: Horn, wishes: Iterable[Wish]) -> list[Wish]:
-    """Who of these in force waits for such a horn. No query."""
-    return [wish for wish in wishes if wish.reserved_until is None and wish.is_met_by(horn)]
+def waiting_for(horn: Horn, today: date, most: int) -> list[Wish]:
+    """The first who wait for such a horn. One query."""
+    waiting = Wish.objects.at(horn.school).waiting(today)
+    return list((waiting.filter(horn=horn) | waiting.met_by_any([horn]))[:most])
 
 
 def who_waits(horns: Collection[Horn], school: School, today: date) -> dict[int, str]:

@@ -12,7 +12,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import day, with_article
-from fleet.lending.models import Loan, Wish
+from fleet.lending.models import Wish
 from fleet.lending.queries.wishes import in_force
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.matching.queries.candidates import PlannedFor, Usual, horn_row, is_matched, pupil_row, usual_of
@@ -45,11 +45,12 @@ WEIGHTS = tuple(one.name for one in fields(Weights))
 
 def measures(school: School, groups: Iterable[Any]) -> QuerySet[School]:
     """The school as the one row that tells the measure of these classes (or of some row's, by `OuterRef`)."""
-    out = Loan.objects.at(school).open().filter(pupil__group__in=groups).exclude(pupil__group="").order_by()
+    # The horn keeps of which class it is out with.
+    out = Horn.objects.at(school).filter(holder_group__in=groups).exclude(holder_group="").order_by()
     return School.objects.filter(pk=school.pk).annotate(
         weighed=AsLists(MatchingRules.objects.filter(school=school), *WEIGHTS),
         planned=AsLists(ClassPlan.objects.filter(school=school), "group", "stands_in", "room"),
-        played=AsLists(out, "pupil__group", "horn__build", "horn__stands_in", "horn__place__room"),
+        played=AsLists(out, "holder_group", "build", "stands_in", "place__room"),
     )
 
 
