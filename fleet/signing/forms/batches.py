@@ -105,14 +105,16 @@ class LoanBatch:
     def is_earlier(self) -> bool:
         return self.agreement != self.in_force
 
-    def terms(self, entry: BatchLoan, guardian: Guardian, check: ConditionCheck) -> Terms:
-        """What the entry's loan is to be, under what was shown of it."""
+    def terms(self, entry: BatchLoan) -> Terms:
+        """What the loan of an entry with guardian and check is to be, under what was shown of it."""
+        assert entry.guardian is not None, "asked of what is ready"
+        assert entry.check is not None, "asked of what is ready"
         return {
             "horn": entry.horn,
             "pupil": entry.pupil,
-            "guardian": guardian,
+            "guardian": entry.guardian,
             "agreement_version": self.agreement.version,
-            "check_seen": check.pk if entry.seen is None else entry.seen,
+            "check_seen": entry.check.pk if entry.seen is None else entry.seen,
             "due_on": self.form.cleaned_data["due_on"],
             "accessories": self.form.along(),
         }
@@ -246,7 +248,7 @@ def _look_home(entry: BatchLoan, batch: LoanBatch, asked: OnlineSignature | None
     """What lies with the guardian for exactly this loan, on their page or on paper, and no loan came of yet."""
     if not batch.is_whole or entry.guardian is None or entry.check is None:
         return
-    terms = batch.terms(entry, entry.guardian, entry.check)
+    terms = batch.terms(entry)
     if asked is not None and asked.pupil_id == entry.pupil.pk and asked.is_for(**terms):
         entry.online = asked
     entry.sheet_differs = entry.sheet is not None and not entry.sheet.is_for(**terms)

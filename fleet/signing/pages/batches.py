@@ -93,10 +93,8 @@ def _ask(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
     """Puts every loan before its guardian, each in a transaction of its own."""
     asked = []
     for entry in read.to_ask:
-        if entry.guardian is None or entry.check is None:
-            continue
         try:
-            put_before(**read.terms(entry, entry.guardian, entry.check), by=request.user, at=request.now)
+            put_before(**read.terms(entry), by=request.user, at=request.now)
         except Refused as no:
             entry.refused = no.sentence
         else:
@@ -115,11 +113,7 @@ def _ask(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
 
 def _print(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
     """Records that the sheets go home, and leads to them."""
-    loans = [
-        read.terms(entry, entry.guardian, entry.check)
-        for entry in read.on_paper
-        if entry.guardian is not None and entry.check is not None
-    ]
+    loans = [read.terms(entry) for entry in read.on_paper]
     return answer(
         request,
         sure(request),
@@ -179,7 +173,7 @@ def _issued(entry: BatchLoan, read: LoanBatch, signed_on: date, request: SeatedR
         return None
     try:
         return hand_out(
-            **read.terms(entry, entry.guardian, entry.check),
+            **read.terms(entry),
             signed_on=None if entry.signed_online else signed_on,
             online=entry.online if entry.signed_online else None,
             by=request.user,
