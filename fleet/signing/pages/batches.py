@@ -31,6 +31,7 @@ from fleet.signing.actions.sheets import send_home
 from fleet.signing.forms.batches import BatchLoan, LoanBatch, batch_from, pairs_in_query
 from fleet.signing.forms.particulars import SignedForm, TicksForm
 from fleet.signing.models import MOST_IN_A_BATCH
+from fleet.signing.pages.issuing import steps_at
 from fleet.signing.queries.fitting import Misfit, misfits
 from fleet.signing.queries.pairing import Pairing, pair_by_number
 
@@ -65,7 +66,12 @@ def _choose(request: SeatedRequest) -> HttpResponse:
         # A scanner ends each number with Enter, which looks up the numbers so far; only the button goes on.
         if "go" in request.GET and pairing.pairs and not pairing.wrong:
             return redirect(f"{request.path}?{pairs_in_query(pairing.pairs)}")
-    shown: dict[str, Any] = {"pairing": pairing, "group": group, "steps": _steps(0), "most": MOST_IN_A_BATCH}
+    shown: dict[str, Any] = {
+        "pairing": pairing,
+        "group": group,
+        "steps": steps_at(0, STEPS, ("", "", "")),
+        "most": MOST_IN_A_BATCH,
+    }
     if pairing is None:
         page = classes_in_pages(school, PAGE, in_none=True).get_page(request.GET.get("page"))
         shown["groups"] = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in page]
@@ -190,16 +196,16 @@ def _page(request: SeatedRequest, name: str, read: LoanBatch, *, status: int = 2
 
 def _shown(name: str, read: LoanBatch, **more: Any) -> dict[str, Any]:
     place = 1 if name == "particulars" else 2
-    whole = read.query()
+    whole, change = read.query(), read.query(back=True)
     taken = [entry.horn.pk for entry in read.entries]
     pairs = [(entry.pupil, entry.horn) for entry in read.entries if not entry.stop]
     against = misfits(read.school, pairs, today=read.today, taken=taken)
     return {
         "batch": read,
-        "steps": _steps(place, change=read.query(back=True)),
+        "steps": steps_at(place, STEPS, ("", f"?{change}", "")),
         "whole": whole,
         "fresh": read.query(fresh=True),
-        "change": read.query(back=True),
+        "change": change,
         "look": _sheets(read, read.on_paper),
         "all": bool(read.ready) and all(entry.ticked for entry in read.ready),
         "look_at_all": _sheets(read),
@@ -223,18 +229,6 @@ def _line(entry: BatchLoan, read: LoanBatch, misfit: Misfit | None) -> dict[str,
         instead = replace(entry, horn=misfit.better, check=None, seen=None)
         line["better"] = read.query([instead if one is entry else one for one in read.entries], back=True)
     return line
-
-
-def _steps(place: int, change: str = "") -> list[dict[str, str]]:
-    addresses = ("", f"?{change}" if change else "", "")
-    return [
-        {
-            "label": label,
-            "state": "here" if at == place else "done" if at < place else "",
-            "address": addresses[at] if at < place else "",
-        }
-        for at, label in enumerate(STEPS)
-    ]
 
 
 def _names(entries: Iterable[BatchLoan]) -> str:

@@ -221,6 +221,18 @@ def _page(request: SeatedRequest, name: str, draft: Draft, place: int, **more: A
     return render(request, f"loans/issue_{name}.html", shown, status=status_of(request))
 
 
+def steps_at(place: int, labels: Sequence[Any], addresses: Sequence[str]) -> list[dict[str, Any]]:
+    """The steps as a page at that place shows them: those that are done lead back, where they have an address."""
+    return [
+        {
+            "label": label,
+            "state": "here" if at == place else "done" if at < place else "",
+            "address": address if at < place else "",
+        }
+        for at, (label, address) in enumerate(zip(labels, addresses, strict=True))
+    ]
+
+
 def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
     """What every step shows: the steps, what was chosen, for whom the horn waits where it is somebody else, and who has
     a sheet of it."""
@@ -234,14 +246,6 @@ def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
         # Choosing another horn keeps the pupil; choosing another pupil keeps the horn.
         links[0] = f"pupil={draft.pupil.pk}" if draft.pupil else ""
         links[1] = f"horn={draft.horn.pk}"
-    steps = [
-        {
-            "label": label,
-            "state": "here" if at == place else "done" if at < place else "",
-            "address": f"?{links[at]}" if at < place else "",
-        }
-        for at, label in enumerate(STEPS)
-    ]
     waits = waiting_for(draft.horn) if draft.horn is not None else None
     own = waits is not None and draft.pupil is not None and waits.pupil_id == draft.pupil.pk
     if waits is not None and own and can_be_signed(waits, draft.today):
@@ -252,7 +256,7 @@ def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
         "draft": draft,
         "misfit": misfit,
         "better": draft.query(horn=misfit.better.pk, check=None, agreement=None) if misfit and misfit.better else "",
-        "steps": steps,
+        "steps": steps_at(place, STEPS, [f"?{one}" for one in links]),
         "shown": SHOWN,
         "waits": waits,
         "own": own,
