@@ -43,6 +43,16 @@ def _day(day: date | None, _language: str | None) -> str:
     return date_format(day, "SHORT_DATE_FORMAT").replace(" ", "\u00a0") if day else ""
 
 
+# Drawn once in each language.
+@lru_cache(maxsize=16)
+def _usual(_language: str | None) -> tuple[SafeString, dict[int | None, SafeString]]:
+    """What is no news: that a horn is out; and, by grade, that it may be lent, or how it plays is not known yet."""
+    usual = '<span class="usual">{}</span>'
+    grades: dict[int | None, SafeString] = {grade: drawn(usual, grade_in_words(grade)) for grade in _USUAL_GRADES}
+    grades[None] = drawn('<span class="quiet">{}</span>', _s("not checked yet"))
+    return drawn(usual, Horn.Where.OUT.label), grades
+
+
 class HornTable(ListTable):
     around = {"class": "table-wrap rows horns"}
     ticks = "horn"
@@ -62,11 +72,7 @@ class HornTable(ListTable):
         self._today, self._language = today, get_language()
         # Said once a page, and not for every row.
         self._kind, self._stand = cache(kind_in_words), cache(stand_in_words)
-        self._out = drawn('<span class="usual">{}</span>', Horn.Where.OUT.label)
-        self._not_checked = drawn('<span class="quiet">{}</span>', _s("not checked yet"))
-        self._usual: dict[int, SafeString] = {
-            grade: drawn('<span class="usual">{}</span>', grade_in_words(grade)) for grade in _USUAL_GRADES
-        }
+        self._out, self._grades = _usual(self._language)
         self._horn, self._photo = address_of("desk:horn", school.slug), address_of("register:photograph", school.slug)
         super().__init__(RowsInPages(partial(page_of, school, filters), usual=USUAL), order_by=USUAL)
 
@@ -112,10 +118,8 @@ class HornTable(ListTable):
         return "" if record.where == Horn.Where.IN_PLACE else str(record.place or "")
 
     def render_grade(self, record: Horn) -> SafeString:
-        if record.grade in self._usual:
-            return self._usual[record.grade]
         # An empty cell would read as if nothing kept the horn from being lent.
-        return grade_badge(record.grade) if record.grade else self._not_checked
+        return self._grades.get(record.grade) or grade_badge(record.grade)
 
     def render_checked(self, record: Horn) -> str:
         return _day(record.checked_on, self._language)

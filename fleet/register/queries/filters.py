@@ -188,6 +188,11 @@ class HornFilters(NarrowedBy):
         return str(self.form.cleaned_data.get("q") or "")
 
     @property
+    def typed_words(self) -> str:
+        """The same as it was typed, whether it made sense or not."""
+        return str(self.data.get("q", ""))
+
+    @property
     def folded(self) -> set[str]:
         """Which of the filters are in use that a phone keeps folded away."""
         self.form.is_valid()
