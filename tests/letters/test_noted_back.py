@@ -38,3 +38,14 @@ def test_no_letter_goes_while_it_is_noted_as_back(lending, postbox):
     assert b"BEGIN:VEVENT" in due_dates(lending.school, at, origin)
     with pytest.raises(Refused, match="Nothing is noted of"):
         returning.take_note_away(loan=loan, by=lending.teacher, at=at)
+
+
+def test_of_the_loans_that_fall_due_on_a_day_those_noted_as_back_are_not_counted(lending):
+    loans = [
+        make.loan(make.horn(lending.school), lending.pupil, lending.teacher, due_on=make.TODAY + 20 * DAY)
+        for _ in range(3)
+    ]
+    for loan, day, then in zip(loans, [6, 6, None], [2, 1, 0], strict=True):
+        make.return_note(loan, lending.teacher)
+        told = next_letters(lending.school, make.NOW)
+        assert (told.day, told.then) == (day and make.TODAY + day * DAY, then)

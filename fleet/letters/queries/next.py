@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import islice
 
-from django.db.models import Count, Max, Q
+from django.db.models import Max, Q, Subquery
 from django.utils import timezone
 
 from fleet.ground.fields import days_in
+from fleet.lending.models import ReturnNote
 from fleet.letters.models import LendingRules, Letter
 from fleet.letters.queries.due import due_letters, unwritten, written
 from fleet.letters.queries.rules import rules_of
@@ -37,7 +37,7 @@ class Next:
 def next_letters(school: School, at: datetime, *, count_to: int = sys.maxsize) -> Next:
     """Of a school that sends no letters nothing is due; loans are looked at until `count_to` have a letter to get.
 
-    Eight queries, however many loans there are.
+    Ten queries, however many loans there are.
     """
     rules, today = rules_of(school), timezone.localdate(at)
     last = Letter.objects.at(school).aggregate(last=Max("sent_at"))["last"]
@@ -56,18 +56,22 @@ def next_letters(school: School, at: datetime, *, count_to: int = sys.maxsize) -
     more = next(due, None) is not None
     to += [one.guardian for one in unwritten(school, today)]
     without = sorted({one.name for one in to if not one.email})
-    coming = _coming(school, rules, today)
-    day = min(coming, default=None)
-    return Next(True, last, sum(bool(one.email) for one in to), day, coming[day] if day else 0, without, more)
+    day, then = _coming(school, rules, today)
+    return Next(True, last, sum(bool(one.email) for one in to), day, then, without, more)
 
 
-def _coming(school: School, rules: LendingRules, today: date) -> Counter[date]:
-    """The days to come on which letters about open loans fall due, and how many loans each is about. One query."""
+def _coming(school: School, rules: LendingRules, today: date) -> tuple[date | None, int]:
+    """The next day on which letters about open loans fall due, None where none does, and how many loans they are about.
+    Three queries, along the due days: other days are not counted, and no horn of that one is read."""
     before, after = days_in(rules.days_before), days_in(rules.days_after)
-    told: Counter[date] = Counter()
-    out = Horn.objects.at(school).filter(noted_back=False, due_on__gt=today - timedelta(days=max(after, default=0)))
-    for due_on, loans in out.order_by().values_list("due_on").annotate(Count("pk")):
-        for days in (*(-one for one in before), *after):
-            if (day := due_on + timedelta(days=days)) > today:
-                told[day] += loans
-    return told
+    later = [timedelta(days=days) for days in (*(-one for one in before), *after)]
+    out = Horn.objects.at(school).order_by("due_on").values("due_on")
+    awaited = out.filter(noted_back=False)
+    firsts = [Subquery(awaited.filter(due_on__gt=today - one)[:1]) for one in later]
+    told = School.objects.values_list(*firsts).get(pk=school.pk)
+    day = min((first + one for first, one in zip(told, later, strict=True) if first), default=None)
+    if day is None:
+        return None, 0
+    due = [day - one for one in later]
+    noted = ReturnNote.objects.at(school).standing().filter(loan__due_on__in=due)
+    return day, out.filter(due_on__in=due).count() - noted.count()
