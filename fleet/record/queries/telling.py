@@ -43,7 +43,7 @@ def worded(row: models.Model, name: str) -> str:
 
 
 def in_english(row: object) -> str:
-    """The row as it names itself: what is kept of it is in one language, whoever acts."""
+    """A row as it names itself, or a sentence of ours: what is kept is in one language, whoever acts."""
     with kept_in_english():
         return str(row)
 
