@@ -59,6 +59,18 @@ class Proposed(models.Model):
         """Whether nothing keeps the horn from this pupil now."""
         return not self.horn.kept_back_from(self.pupil.name)
 
+    @property
+    def terms(self) -> Terms:
+        return {
+            "horn": self.horn,
+            "pupil": self.pupil,
+            "guardian": self.guardian,
+            "agreement_version": self.agreement.version,
+            "check_seen": self.check_seen_id,
+            "due_on": self.due_on,
+            "accessories": self.accessories,
+        }
+
     def is_for(self, **terms: Unpack[Terms]) -> bool:
         """Whether it is about exactly this loan."""
         shown = (self.horn_id, self.pupil_id, self.guardian_id, self.check_seen_id, self.due_on)

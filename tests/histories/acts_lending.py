@@ -79,20 +79,7 @@ def hand_out_what_is_signed(world: World, horn: int) -> Deed | None:
     one = _put_before(world, horn)
     if one is None:
         return None
-    return partial(
-        hand_out,
-        horn=one.horn,
-        pupil=one.pupil,
-        guardian=one.guardian,
-        agreement_version=one.agreement.version,
-        check_seen=one.check_seen_id,
-        due_on=one.due_on,
-        accessories=one.accessories,
-        signed_on=None,
-        online=one,
-        by=world.teacher,
-        at=world.tick(),
-    )
+    return partial(hand_out, **one.terms, signed_on=None, online=one, by=world.teacher, at=world.tick())
 
 
 @act(3, horn=WHICH, pupil=WHICH, days=st.sampled_from([20, 200]))

@@ -25,17 +25,7 @@ def ask_until_new_end(*, done: NewYear, by: User, at: datetime) -> int:
     waiting = until_old_end(done, timezone.localdate(at)).order_by("pk")
     for one in waiting.select_related("horn", "pupil", "guardian", "agreement"):
         try:
-            put_before(
-                horn=one.horn,
-                pupil=one.pupil,
-                guardian=one.guardian,
-                agreement_version=one.agreement.version,
-                check_seen=one.check_seen_id,
-                due_on=done.until,
-                accessories=one.accessories,
-                by=by,
-                at=at,
-            )
+            put_before(**one.terms | {"due_on": done.until}, by=by, at=at)
         except Refused:
             continue
         asked += 1

@@ -49,18 +49,7 @@ def sheet_out(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def _handed_out(request: SeatedRequest, one: SheetOut, form: HandOutForm) -> Loan:
-    loan = hand_out(
-        horn=one.horn,
-        pupil=one.pupil,
-        guardian=one.guardian,
-        agreement_version=one.agreement.version,
-        check_seen=one.check_seen_id,
-        due_on=one.due_on,
-        accessories=one.accessories,
-        signed_on=form.cleaned_data["signed_on"],
-        by=request.user,
-        at=request.now,
-    )
+    loan = hand_out(**one.terms, signed_on=form.cleaned_data["signed_on"], by=request.user, at=request.now)
     if form.cleaned_data["sheet"] is not None:
         keep_signed(loan=loan, file=form.cleaned_data["sheet"], by=request.user, at=request.now)
     return loan
