@@ -7,7 +7,10 @@ import pypdf
 import pytest
 
 from fleet.ground.access import Role
+from fleet.people.models import School
+from fleet.register.models import Horn
 from fleet.reports.paper.chart import chart_drawn
+from fleet.reports.queries.family_chart import chart_for_family
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.words import build_named, stand_named
 from identify.core.horns.catalogue import catalogue
@@ -23,6 +26,14 @@ def chart_of(code: str, stand: str = "") -> Chart:
 
 def pages(content: bytes) -> list[pypdf.PageObject]:
     return list(pypdf.PdfReader(io.BytesIO(content)).pages)
+
+
+@pytest.mark.parametrize(
+    ("code", "stand", "named"), [("wagner-tenor-bb", "", True), ("double-full", "F", False), ("single-f", "", False)]
+)
+def test_a_family_is_told_of_the_little_finger_where_it_presses_a_valve(code: str, stand: str, named: bool) -> None:
+    told = chart_for_family(Horn(school=School(), build=code), chart_of(code, stand), "five")
+    assert ("4 is the little finger." in told.fingers) is named
 
 
 @pytest.mark.parametrize("paper", sorted(SIZES))
