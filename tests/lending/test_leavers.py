@@ -96,3 +96,16 @@ def test_who_leaves_on_a_day_to_come_stands_on_the_page_of_pupils_until_then(len
     said = teacher.get(own).content.decode()
     assert ("Leaves the school on 15 September 2026." in said) is listed
     assert ("Left the school on 14 September 2026." in said) is not listed
+
+
+@pytest.mark.parametrize(("last", "told"), [(0, "left"), (1, "leaves")])
+def test_nobody_is_told_that_a_pupil_left_before_their_last_day(lending, out, as_, at_noon, last, told):
+    out.pupil.left_on = make.TODAY + timedelta(days=last)
+    out.pupil.save()
+    asked = {"horn": make.horn(lending.school).pk, "pupil": out.pupil.pk}
+
+    family = as_(lending.guardian.user).get(reverse("desk:family-horn", args=[out.pk])).content.decode()
+    refused = as_(lending.teacher).get(reverse("loans:issue", args=[lending.school.slug]), asked).content.decode()
+
+    assert ("is not at the school any more" in family) is (told == "left")
+    assert f"{out.pupil} {told} the school on {14 + last} September 2026." in refused

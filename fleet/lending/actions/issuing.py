@@ -57,7 +57,7 @@ def issue(
     today = timezone.localdate(at)
     for reason in horn.kept_back_from(pupil.name):
         raise Refused.because(reason)
-    held_together(horn, pupil, guardian)
+    held_together(horn, pupil, guardian, today)
     if due_on < today:
         raise Refused(_s("The due date, %(due_on)s, is in the past.") % {"due_on": day(due_on)})
     signed = signed_on()
@@ -87,7 +87,7 @@ def issue(
     return loan
 
 
-def held_together(horn: Horn, pupil: Pupil, guardian: Guardian) -> None:
+def held_together(horn: Horn, pupil: Pupil, guardian: Guardian, today: date) -> None:
     """Refuses people who do not belong together, by the pupil's row as it is now and stays until the transaction ends.
 
     The caller has the horn locked: the pupil comes after it, as when a pupil is renamed.
@@ -95,8 +95,8 @@ def held_together(horn: Horn, pupil: Pupil, guardian: Guardian) -> None:
     if pupil.school_id != horn.school_id:
         raise Refused(_s("This pupil belongs to another school."))
     now = held(pupil)
-    if now.gone:
-        raise Refused(now.gone)
+    if gone := now.gone(today):
+        raise Refused(gone)
     if not now.guardians.filter(pk=guardian.pk).exists():
         raise Refused(
             _s("%(guardian)s does not answer for %(now)s, so cannot sign.") % {"guardian": guardian, "now": now}

@@ -47,8 +47,8 @@ def wait(
                 % {"horn": horn, "withdrawn_on": day(horn.withdrawn_on)}
             )
     pupil = held(pupil)
-    if pupil.gone:
-        raise Refused(pupil.gone)
+    if gone := pupil.gone(today):
+        raise Refused(gone)
     if reserved_until is not None and reserved_until < today:
         raise Refused(_s("%(reserved_until)s is in the past.") % {"reserved_until": day(reserved_until)})
     before = Wish.objects.filter(ended_on=None)

@@ -233,12 +233,17 @@ class Pupil(Searched):
         self.year_sorted_by = in_reading_order(self.year)[:200]
         self.group_sorted_by = in_reading_order(self.group)[:400]
 
-    @property
-    def gone(self) -> str:
-        """That they left the school, as a sentence; empty while they are here."""
+    def gone(self, today: date) -> str:
+        """That they left the school, or are to leave it, as a sentence; empty while neither is so."""
         if self.left_on is None:
             return ""
-        return _s("%(pupil)s left the school on %(left_on)s.") % {"pupil": self, "left_on": day(self.left_on)}
+        leaves = self.left_on > today
+        said = (
+            _s("%(pupil)s leaves the school on %(left_on)s.")
+            if leaves
+            else _s("%(pupil)s left the school on %(left_on)s.")
+        )
+        return said % {"pupil": self, "left_on": day(self.left_on)}
 
     @property
     def described(self) -> str:

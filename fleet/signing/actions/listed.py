@@ -60,7 +60,7 @@ def begin_listed(*, school: School, listed: Sequence[Listed], by: User, at: date
             raise Refused(_s("A horn, a pupil or a guardian of this list is not on record any more."))
         if no := cannot_be_out(horn):
             raise Refused.because(no)
-        held_together(horn, pupil, guardian)
+        held_together(horn, pupil, guardian, timezone.localdate(at))
         made[one.horn] = Loan(
             school=school,
             horn=horn,

@@ -66,7 +66,7 @@ def put_before(
     # Whom else it is promised to is said below, with more words.
     for reason in horn.kept_back_from(horn.promised_to):
         raise Refused.because(reason)
-    held_together(horn, pupil, guardian)
+    held_together(horn, pupil, guardian, timezone.localdate(at))
     if guardian.user_id is None:
         raise Refused(
             _s("%(guardian)s has no e-mail address, so cannot sign in. Print the sheet.") % {"guardian": guardian}

@@ -10,6 +10,7 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
@@ -38,7 +39,7 @@ def send_home(*, loans: Sequence[Terms], by: User, at: datetime) -> list[SheetOu
             )
         for reason in horn.kept_back_from(pupil.name):
             raise Refused.because(reason)
-        held_together(horn, pupil, guardian)
+        held_together(horn, pupil, guardian, timezone.localdate(at))
         due_on = terms["due_on"]
         agreement, check = as_it_was_seen(horn, terms["agreement_version"], terms["check_seen"], due_on, at)
         SheetOut.objects.not_put_away().filter(horn=horn, pupil=pupil).update(put_away_at=at)

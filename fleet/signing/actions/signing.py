@@ -34,7 +34,7 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
     typed_name = " ".join(typed_name.split())
     if guardian.user_id != by.pk:
         raise Refused(gettext("Only %(guardian)s can sign this.") % {"guardian": guardian})
-    held_together(horn, signature.pupil, guardian)
+    held_together(horn, signature.pupil, guardian, timezone.localdate(at))
     if no := why_not(guardian, asked_by=signature.asked_by, at=at):
         raise Refused(no)
     if signature.withdrawn_at is not None:

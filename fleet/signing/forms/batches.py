@@ -276,8 +276,8 @@ def _stop(entry: BatchLoan, batch: LoanBatch, seat: Seat, address: str, asked: O
         way = take_back_first(horn)
         entry.way_out = f"{way.address(batch.school.slug)}&{urlencode({'next': address})}"
         entry.way_label = way.label
-    elif pupil.gone:
-        entry.stop = pupil.gone
+    elif gone := pupil.gone(batch.today):
+        entry.stop = gone
     elif any(other.horn.pk == horn.pk for other in before):
         entry.stop = _s("%(horn)s is in this batch for somebody else already.") % {"horn": horn}
     elif any(other.pupil.pk == pupil.pk for other in before):

@@ -45,9 +45,9 @@ STEPS = (_s_lazy("Horn"), _s_lazy("Pupil"), _s_lazy("What goes along"), _s_lazy(
 def issue(request: SeatedRequest) -> HttpResponse:
     draft = draft_from(request.GET, request.seat.school, request.today)
     horn = draft.horn
-    if draft.pupil and draft.pupil.gone and request.method != "POST":
+    if draft.pupil and draft.pupil.left_on and request.method != "POST":
         other = WayOut("loans:issue", _s("Choose another pupil"), query=(("horn", str(horn.pk)),) if horn else ())
-        return _page(request, "refused", draft, 1, refused=Refused(draft.pupil.gone, way_out=other))
+        return _page(request, "refused", draft, 1, refused=Refused(draft.pupil.gone(draft.today), way_out=other))
     if horn is None:
         return _choose_horn(request, draft)
     act = one_of(request, {"take-back-other": _take_back_other}) or _with_horn

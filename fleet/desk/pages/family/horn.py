@@ -80,7 +80,8 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
-    rows = hangs_on(loan)
+    rows, left_on = hangs_on(loan), loan.pupil.left_on
+    today = timezone.localdate(request.now, loan.horn.school.zone)  # type: ignore[attr-defined]
     build, repair, asks = build_of(loan.horn.build), repair_of(rows["jobs"]), rows["asks"]
     reports = [
         (report, became, became == str(MENDED) or (report.answered_at is not None and report.job is None))
@@ -106,7 +107,8 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "signed_sheets": signed_by(request, Loan.objects.filter(pk=loan.pk)),
         "recalled": loan.recall,
         "charges": rows["charges"],
-        "due": loan.due(timezone.localdate(request.now, loan.horn.school.zone)),  # type: ignore[attr-defined]
+        "due": loan.due(today),
+        "left": left_on is not None and left_on <= today,
         "care": care_of(build),
         "build": build,
         "reached": own_records(request),
