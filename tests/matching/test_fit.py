@@ -9,6 +9,7 @@ import pytest
 from fleet.lending.actions.wishes import wait
 from fleet.lending.models import Loan
 from fleet.matching.models import ClassPlan, MatchingRules
+from fleet.matching.queries.candidates import horn_row
 from fleet.people.models import Pupil
 from fleet.register.models import Horn
 from fleet.signing.queries.fitting import misfits
@@ -133,6 +134,28 @@ def test_it_takes_three_queries_for_three_pairs_as_for_one(small, more, django_a
         assert len(misfits(small.school, pairs, today=make.TODAY)) == more + 1
     with django_assert_num_queries(0):
         misfits(small.school, [], today=make.TODAY)
+
+
+def test_of_horns_that_are_alike_no_more_are_looked_at_than_there_are_pupils(small, monkeypatch):
+    large = ready(small, "double-full", "F")
+    alike = [ready(small, "compact-f") for _ in range(4)]
+    near = ready(small, "compact-f", place=make.place(small.school, room="Music room"))
+    ClassPlan.objects.update(room="Music room")
+    for horn in alike[:2]:
+        wait(
+            pupil=make.pupil(small.school, make.guardian(small.school)),
+            horn=horn,
+            sort={},
+            since=make.TODAY,
+            reserved_until=None,
+            by=small.teacher,
+            at=make.NOW,
+        )
+    seen = []
+    monkeypatch.setattr("fleet.matching.queries.fit.horn_row", lambda horn: seen.append(horn) or horn_row(horn))
+
+    assert against(small, large).better == near
+    assert [horn for horn in seen if horn in alike] == alike[:3]
 
 
 def whole(lending, horn):

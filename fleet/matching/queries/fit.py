@@ -7,7 +7,8 @@ from dataclasses import fields, replace
 from datetime import date
 from typing import Any, NamedTuple
 
-from django.db.models import QuerySet
+from django.db.models import Case, Q, QuerySet, Value, When, Window
+from django.db.models.functions import RowNumber
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
@@ -78,7 +79,9 @@ def misfits(
     measure = measure or measure_of(measures(school, {pupil.group for pupil, _ in pairs}).get())
     weights, usual = measure.weights, measure.usual
     rows = {pupil.pk: measure.wanted(pupil) for pupil, _ in pairs}
-    wishes = list(in_force(school, today)) if wishes is None else wishes
+    if wishes is None:
+        of_these = Q(pupil__in=[pupil for pupil, _ in pairs])
+        wishes = list(in_force(school, today).filter(of_these | Q(horn__isnull=False)))
     asked_for = _first_asked(wishes)
     found: dict[tuple[int, int], list[str]] = {}
     for pupil, horn in pairs:
@@ -147,15 +150,14 @@ def _better(
     wishes: Sequence[Wish],
 ) -> list[Horn | None]:
     """For each pupil, given with what the class plays, a horn that may be lent now, that nothing speaks against and
-    nobody else asked for: the one they wait for, else one of the sort, else the best. One query, of no pupils none."""
+    nobody else asked for: the one they wait for, else one of the sort, else the best. One query, or none."""
     if not pupils:
         return []
-    ready = Horn.objects.at(school).may_be_lent().exclude(pk__in=taken).select_related("place")
-    horns = list(ready.by_number())
+    asked_for = {horn: wish.pupil_id for horn, wish in _first_asked(wishes).items()}
+    horns = list(_first_of_each(school, [row for row, _ in pupils], taken, asked_for))
     # What merely matters to a proposal is not called better while it is broken.
     strict = replace(weights, stand=MUST if weights.stand else 0, wrap=MUST if weights.wrap else 0)
     worth = points([row for row, _ in pupils], [horn_row(horn) for horn in horns], strict)
-    asked_for = {horn: wish.pupil_id for horn, wish in _first_asked(wishes).items()}
     given: dict[int, int] = {}
     for place, (pupil, family) in enumerate(pupils):
         may = [at for at in range(len(horns)) if worth.may(place, at) and _is_of(horns[at], family)]
@@ -164,6 +166,19 @@ def _better(
         if free:
             given[place] = max(free, key=lambda at: (*_wished(own, horns[at]), worth.of(place, at)))
     return [horns[given[place]] if place in given else None for place in range(len(pupils))]
+
+
+def _first_of_each(
+    school: School, pupils: Sequence[PupilRow], taken: Collection[int], asked_for: Collection[int]
+) -> QuerySet[Horn]:
+    """Of the horns that may be lent now, so many of each sort as there are pupils, and all that somebody asked for. To
+    the rules horns are alike of one build, wrap, stand and grade, and in rooms that none of these pupils plays in."""
+    ready = Horn.objects.at(school).may_be_lent().exclude(pk__in=taken)
+    near = Case(When(place__room__in={row.room for row in pupils}, then="place__room"), default=Value(""))
+    order = ("number_stem", "number_tail", "pk")
+    nth = Window(RowNumber(), partition_by=["build", "wrap", "stands_in", "grade", near], order_by=order)
+    first = ready.exclude(pk__in=asked_for).order_by().annotate(nth=nth).filter(nth__lte=len(pupils))
+    return ready.filter(Q(pk__in=first.values("pk")) | Q(pk__in=asked_for)).select_related("place").by_number()
 
 
 def _wished(own: Sequence[Wish], horn: Horn) -> tuple[bool, bool]:
