@@ -6,7 +6,7 @@ import pytest
 
 from fleet.ground.access import Role
 from fleet.lending.models import Wish
-from fleet.lending.queries.wishes import in_force, waiting_for
+from fleet.lending.queries.wishes import waiting_for
 from fleet.people.models import Pupil
 from tests import make
 
@@ -28,7 +28,7 @@ def test_whom_a_horn_is_kept_for_does_not_wait_for_such_a_one_besides(lending):
     make.wish(make.pupil(lending.school), lending.teacher, horn=lending.horn, reserved_until=make.TODAY)
     named = make.wish(make.pupil(lending.school), lending.teacher, horn=lending.horn)
 
-    assert waiting_for(lending.horn, in_force(lending.school, make.TODAY)) == [waits, named]
+    assert waiting_for(lending.horn, make.TODAY, 6) == [waits, named]
 
 
 def test_a_technician_does_not_read_who_waits(as_, lending):
