@@ -11,7 +11,7 @@ from django.urls import reverse
 from fleet.desk.actions.forgetting import forget
 from fleet.ground.access import Role
 from fleet.lending.actions.pupils import amend, amend_many
-from fleet.people.models import Guardian, Pupil
+from fleet.people.models import Guardian, Pupil, searched
 from fleet.people.models.searched import in_order, words_of
 from fleet.register.models import Horn
 from tests import make
@@ -246,3 +246,20 @@ def test_people_are_found_by_any_piece_of_three_letters_and_by_shorter_words_ali
     assert found("00%", every=True) == ["100% Ng"]
     assert found("r_l", every=True) == ["Under_line"]
     assert found(" ; ", every=False) == found("", every=True) == []
+
+
+@pytest.mark.parametrize("counted", [0, 1, 1000])
+def test_pupils_are_found_by_their_letters_as_row_by_row_however_many_have_them(monkeypatch, counted):
+    monkeypatch.setattr(searched, "COUNTED_TO", counted)
+    school, other = make.school(), make.school()
+    for name, number in (("Işıl Öz", "A-199"), ("Ann O’Hara", ""), ("Anna Lind", "ann7"), ("Lin Po", "100%")):
+        make.pupil(school, name=name, group="Band 5a", pupil_id=number)
+        make.pupil(other, name=name, group="Band 5a", pupil_id=number)
+
+    typed = ("isil", "ışıl öz", "o'hara", "o’hara", "ann", "ann ban", "ann 5a", "a-1", "100%", "lin p", "zq", "zzz", "")
+    for query in typed:
+        walked = Pupil.objects.at(school).having_words(query, walk=True).in_order()
+        assert found(school, query) == [one.name for one in walked], query
+    assert found(school, "ann") == ["Anna Lind", "Ann O’Hara"]
+    assert found(school, "a-1 öz") == ["Işıl Öz"]
+    assert found(school, "199") == []

@@ -122,12 +122,14 @@ def test_the_choice_of_a_horn_takes_as_many_queries_for_three_as_for_one(
 
 def test_the_pupils_list_takes_as_many_queries_for_three_as_for_one(client, page, lending, django_assert_num_queries):
     asked = {"horn": lending.horn.pk, "q": "pupil"}
-    with django_assert_num_queries(8):  # session, account, seat, horn, whom it waits for, sheets, pupils, their loans
+    with django_assert_num_queries(
+        9
+    ):  # session, account, seat, horn, whom it waits for, sheets, who it is, pupils, loans
         client.get(page, asked, headers=TYPED)
     for _ in range(2):
         other = make.pupil(lending.school, lending.guardian)
         make.loan(make.horn(lending.school), other, lending.teacher)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         client.get(page, asked, headers=TYPED)
 
 

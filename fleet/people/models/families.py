@@ -18,7 +18,8 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day, in_reading_order, with_commas
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
-from fleet.people.models.searched import DerivedQuerySet, Searched, having, words_of
+from fleet.people.models.searched import DerivedQuerySet, Searched, few_of, having, words_of
+from fleet.people.models.trigrams import SHORTEST
 
 # A family reads its letters within a week; whoever had the address before can say so in this time. Paper does not wait.
 SIGNS_AFTER = timedelta(days=7)
@@ -134,12 +135,16 @@ class PupilQuerySet(DerivedQuerySet["Pupil"]):
         """The pupils whose guardian this account is, at any school."""
         return self.filter(guardians__user=user).distinct()
 
-    def having_words(self, words: str) -> PupilQuerySet:
-        """Pupils in whose name, class or id every word occurs, in whatever case and with or without accents."""
-        found = self
-        for word in words_of(words):
-            found = found.filter(having(word) | Q(pupil_id__istartswith=word))
-        return found
+    def having_words(self, words: str, *, walk: bool = False) -> PupilQuerySet:
+        """Pupils in whose name or class every word occurs, or with which their id begins, in whatever case and with or
+        without accents. One query beside, with `walk` none: they are looked through row by row."""
+        asked = words_of(words)
+        by_id = [Q(pupil_id__istartswith=word) for word in asked]
+        found = self.filter(*(having(word) | one for word, one in zip(asked, by_id, strict=True)))
+        if walk or not any(len(word) >= SHORTEST for word in asked):
+            return found
+        few = few_of(self.named(asked), found.exclude(pupil_id="").filter(Q(*by_id, _connector="OR")))
+        return found if few is None else self.filter(pk__in=few)
 
     def listed(self, words: str) -> PupilQuerySet:
         """The pupils of the list, who have not left, that have these words, as somebody typed them."""

@@ -12,9 +12,10 @@ from collections.abc import Iterable, Sequence
 from typing import Any, ClassVar, Self, TypeVar
 
 from django.db import connection, models
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.db.models.expressions import RawSQL
 
+from fleet.ground.paging import COUNTED_TO
 from fleet.ground.wording import folded
 from fleet.people.models.trigrams import SHORTEST, said, trigrams_of
 
@@ -81,6 +82,21 @@ class DerivedQuerySet(models.QuerySet[Row]):
             return self.filter(pk__in=RawSQL(keys, [said(words, joint)]))  # noqa: S611
         return self.filter(Q(*map(having, words), _connector=joint))
 
+    def named(self, words: Sequence[str]) -> Self:
+        """Rows whose search column holds all these words of `words_of`, one of them three letters long or more.
+
+        To be limited: on SQLite the index then gives no more than are wanted. What is shorter is looked for in what the
+        longer ones find.
+        """
+        if connection.vendor != "sqlite":
+            return self.filter(*map(having, words))
+        long, own = [word for word in words if len(word) >= SHORTEST], self.model._meta.db_table
+        index = trigrams_of(own)
+        # The plus keeps SQLite from asking the index once for each row.
+        beside = {"tables": [index], "where": [f"+{index}.rowid = {own}.id", f"{index} MATCH %s"]}
+        found: Self = self.extra(**beside, params=[said(long)])  # type: ignore[arg-type, assignment]
+        return found.filter(*(having(word) for word in words if word not in long))
+
 
 class Derived(models.Model):
     """A row some columns of which, `DERIVED`, follow from the others at every save."""
@@ -122,6 +138,16 @@ class Searched(Derived):
     def complete(self) -> None:
         """Rows of a file that was written before there were these columns."""
         self.derive()
+
+
+def few_of(*ways: QuerySet[Any]) -> set[int] | None:
+    """The keys that these querysets find together, each along an index of its own. One query.
+
+    None where they are more than a list counts: who then looks row by row in its order soon has a page.
+    """
+    first, *others = (way.order_by().values_list("pk") for way in ways)
+    found = list(first.union(*others, all=True)[: COUNTED_TO + 1])
+    return None if len(found) > COUNTED_TO else {key for (key,) in found}
 
 
 def having(word: str, way: str = "") -> Q:
