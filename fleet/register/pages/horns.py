@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
 from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
@@ -26,10 +25,10 @@ from fleet.register.queries.numbers import next_free
 def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     filters = HornFilters(request.GET, school=school, request=request)
-    table = HornTable(filters, school=school, today=timezone.localdate(request.now))
+    table = HornTable(filters, school=school, today=request.today)
     RequestConfig(request).configure(table)
     typed = filters.typed(table.data.page)
-    places = [] if "place" in typed else table.data.page.places
+    places = [] if typed["place"] else table.data.page.places
     shown = {
         "filters": filters,
         "selects": filters.selects,

@@ -206,12 +206,18 @@ class HornFilters(NarrowedBy):
         """What was left out, but for what its own field says."""
         return [name for name in self.form.errors if name not in _BY_WORDS]
 
-    def typed(self, page: Any) -> dict[str, SafeString]:
-        """The fields of places and classes that words are typed into, of too many for a select."""
+    @property
+    def unclear(self) -> dict[str, str]:
+        """By field what its words left open."""
+        return {name: self.form.errors[name][0] for name in _BY_WORDS if name in self.form.errors}
+
+    def typed(self, page: Any) -> dict[str, str]:
+        """The fields of places and classes that words are typed into, of too many for a select; "" where there is
+        one."""
         fields = self.form.fields
         fields["place"].widget.choices.first = page.places
         fields["group"].widget.choices.first = [(one, one) for one in page.classes]
-        return {name: self.form[name].as_widget() for name in _BY_WORDS if fields[name].many}
+        return {name: self.form[name].as_widget() if fields[name].many else "" for name in _BY_WORDS}
 
     @property
     def narrows_more(self) -> bool:
