@@ -222,7 +222,7 @@ def test_what_few_wait_for_is_found_by_its_index(owed, index):
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL knows how many loans take no other's place")
-def test_the_loan_that_follows_another_is_found_by_its_index_where_none_does():
+def test_loans_that_follow_others_or_are_not_signed_are_found_by_their_index_where_none_do():
     school = make.school()
     pupils, head = [make.pupil(school) for _ in range(3)], make.staff(Role.HEAD, school)
     for n in range(12):
@@ -231,3 +231,4 @@ def test_the_loan_that_follows_another_is_found_by_its_index_where_none_does():
 
     theirs = pupils[0].loans.open().select_related("horn__school", "replaced_by__horn")
     assert "loan_follows" in theirs.order_by("due_on", "pk").explain()
+    assert "loan_unsigned" in owings()["unsigned"].rows(school, make.TODAY).explain()
