@@ -29,8 +29,8 @@ from django.db.models.expressions import RawSQL
 from fleet.ground.paging import RowOf, reader
 
 Row = TypeVar("Row", bound=Model)
-# So many questions whoever keeps any keeps: each is a few kilobytes.
-MOST_KEPT = 500
+# So many questions whoever keeps any keeps: each holds some 20 kilobytes.
+MOST_KEPT = 250
 # What is told of each row: its key, and what is annotated.
 Found = Sequence[Sequence[Any]]
 
