@@ -7,6 +7,7 @@ from fleet.ground.access import Role
 from fleet.ground.paging import COUNTED_TO, PAGE
 from fleet.lending.models import Ended, Loan
 from fleet.lending.queries.listing import loans_asked, page_of
+from fleet.people.models import searched
 from tests import make
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("at_noon")]
@@ -70,6 +71,18 @@ def test_a_loan_is_found_however_its_number_and_its_pupil_are_spelled(rows, lend
     lend(name="Omar Az", number="WH-0005")
 
     assert rows(q=typed) == [loan]
+
+
+@pytest.mark.parametrize("counted", [0, COUNTED_TO])
+def test_loans_are_found_by_their_letters_as_row_by_row_however_many_have_them(rows, lend, monkeypatch, counted):
+    monkeypatch.setattr(searched, "COUNTED_TO", counted)
+    isil, ann = lend(name="Işıl Öz", number="HN-0199"), lend(name="Ann O’Hara", number="ANN-7")
+    lend(name="Ann Lind", number="HN-0007", returned_on=make.TODAY)
+
+    assert rows(q="isil") == rows(q="öz 199") == rows(q="hn199") == rows(q="99") == [isil]
+    assert rows(q="ann") == rows(q="o’hara") == rows(q="ann ha") == [ann]
+    assert {loan.horn.number for loan in rows(q="ann 7", state="", sort="horn")} == {"ANN-7", "HN-0007"}
+    assert rows(q="lind") == rows(q="zq ann") == []
 
 
 @pytest.mark.parametrize(

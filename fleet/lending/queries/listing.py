@@ -6,15 +6,17 @@ from collections.abc import Hashable
 from datetime import date
 
 import django_filters
-from django.db.models import prefetch_related_objects
+from django.db.models import Q, prefetch_related_objects
 from django.http import QueryDict
 
 from fleet.ground.fields import NarrowedBy
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
-from fleet.people.models import School
-from fleet.people.models.searched import having, words_of
+from fleet.people.models import Pupil, School
+from fleet.people.models.searched import few_of, having, words_of
+from fleet.people.models.trigrams import SHORTEST
+from fleet.register.models import Horn
 from fleet.register.models.numbers import numbered
 
 EMPTY = {
@@ -57,9 +59,15 @@ class LoanFilters(NarrowedBy):
         self.today = today
 
     def find(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:
-        for word in words_of(value):
-            loans = loans.filter(having(word, "pupil__") | numbered(word, "horn__"))
-        return loans
+        asked = words_of(value)
+        found = loans.filter(*(having(word, "pupil__") | numbered(word, "horn__") for word in asked))
+        if not any(len(word) >= SHORTEST for word in asked):
+            return found
+        # Either all words are the pupil's, or one is the number's: each way by itself is an index's.
+        pupils = Pupil.objects.at(self.school).with_words(asked, every=True)
+        horns = Horn.objects.at(self.school).filter(Q(*map(numbered, asked), _connector="OR"))
+        few = few_of(loans.filter(pupil__in=pupils), found.filter(horn__in=horns))
+        return found if few is None else loans.filter(pk__in=few)
 
     def by_state(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:
         if value == "overdue":
