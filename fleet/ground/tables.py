@@ -179,7 +179,7 @@ class ListTable(tables.Table):
     @cached_property
     def _columns(self) -> list[tuple[Any, str]]:
         """The columns shown, each with its words, said once."""
-        return [(column, str(column.header)) for column in self.columns]
+        return [(column, _words(column)) for column in self.columns]
 
     @property
     def head(self) -> SafeString:
@@ -218,6 +218,12 @@ class ListTable(tables.Table):
         chosen = {"paginator_class": paginator_class} if paginator_class else {}
         super().paginate(per_page=self._meta.per_page, page=page, **chosen, **kwargs)
         return self
+
+
+def _words(column: Any) -> str:
+    """Its own, which the library would say first to see whether there are any; else those it makes up."""
+    own = column.column.verbose_name
+    return str(column.header if own is None else own)
 
 
 def _is_computed(column: Any) -> bool:

@@ -96,8 +96,9 @@ class HornTable(ListTable):
         return self._stand(record.stands_in)
 
     def render_where(self, record: Horn) -> str | SafeString:
-        # Being out is no news of a horn; a label stands where somebody should look.
-        if record.whereabouts.is_with_family:
+        # Being out is no news of a horn; a label stands where somebody should look. As the list is sorted and narrowed:
+        # to say it in words first would cost as much as all other cells of a row.
+        if record.where == Horn.Where.OUT and not record.noted_back:
             return self._out
         return whereabouts_in_short(record)
 

@@ -92,7 +92,7 @@ RAW = {
     " FROM {Horn} h LEFT JOIN {Place} p ON p.id = h.place_id WHERE h.school_id = %s"
     " ORDER BY h.number_stem, h.number_tail LIMIT 25",
     "loans": 'SELECT h.number, h.build, p.name, p."group", l.issued_on, l.due_on FROM {Loan} l JOIN {Horn} h'
-    " ON h.id = l.horn_id JOIN {Pupil} p ON p.id = l.pupil_id WHERE h.school_id = %s AND l.returned_on IS NULL"
+    " ON h.id = l.horn_id JOIN {Pupil} p ON p.id = l.pupil_id WHERE l.school_id = %s AND l.returned_on IS NULL"
     " ORDER BY l.due_on LIMIT 25",
     "pupils": 'SELECT name, year, "group", pupil_id FROM {Pupil} WHERE school_id = %s ORDER BY name LIMIT 25',
 }
