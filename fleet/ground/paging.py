@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -130,17 +130,23 @@ def reader(field: Field[Any, Any]) -> Callable[[Any], Any] | None:
 class RowOf:
     """What makes an instance of a model of some of a statement's values.
 
-    `columns` are those it has, each with the value's place, by their names or as "pk". Where the value `key` is None,
-    nothing hangs there.
+    `columns` are those it has, each with the value's place, by their names or as "pk", and what is `annotated`, of
+    which the fields are given. Where the value `key` is None, nothing hangs there.
     """
 
-    def __init__(self, model: type[Model], key: int, columns: Iterable[tuple[str, int]]) -> None:
+    def __init__(
+        self,
+        model: type[Model],
+        key: int,
+        columns: Iterable[tuple[str, int]],
+        annotated: Mapping[str, Any] | None = None,
+    ) -> None:
         self._model, self._key = model, key
-        fields = {one.attname: one for one in model._meta.concrete_fields} | {"pk": model._meta.pk}
-        named = [(fields[name], at) for name, at in columns]
-        self._names = [field.attname for field, _ in named]
+        fields = {one.attname: one for one in model._meta.concrete_fields} | {**(annotated or {})}
+        named = [(model._meta.pk.attname if name == "pk" else name, at) for name, at in columns]
+        self._names = [name for name, _ in named]
         self._places = [at for _, at in named]
-        self._read = [(field.attname, read) for field, _ in named if (read := reader(field))]
+        self._read = [(name, read) for name in self._names if (read := reader(fields[name]))]
 
     def made(self, values: Sequence[Any]) -> Any:
         if values[self._key] is None:
@@ -167,9 +173,8 @@ class ByKey(Generic[Found]):
     def __init__(self, rows: QuerySet[Found], *columns: str, by: Sequence[str] = ("pk",)) -> None:
         self._rows, self._by = rows, by
         self._related = list(dict.fromkeys(name.partition("__")[0] for name in columns if "__" in name))
-        self._annotated = list(rows.query.annotations)
         keys = [f"{name}_id" for name in self._related]
-        self._names = list(dict.fromkeys(["pk", *keys, *columns, *self._annotated]))
+        self._names = list(dict.fromkeys(["pk", *keys, *columns, *rows.query.annotations]))
         self._kept: dict[tuple[int, ...], Statement] = {}
 
     def __call__(self, *keys: Sequence[Any]) -> list[Found]:
@@ -194,8 +199,9 @@ class ByKey(Generic[Found]):
 
     @cached_property
     def _own(self) -> RowOf:
-        own = [(name, at) for at, name in enumerate(self._names) if "__" not in name and name not in self._annotated]
-        return RowOf(self._rows.model, 0, own)
+        own = [(name, at) for at, name in enumerate(self._names) if "__" not in name]
+        annotated = {name: one.output_field for name, one in self._rows.query.annotations.items()}
+        return RowOf(self._rows.model, 0, own, annotated)
 
     @cached_property
     def _fetched(self) -> list[tuple[Any, RowOf]]:
@@ -213,8 +219,6 @@ class ByKey(Generic[Found]):
         row: Found = self._own.made(values)
         for relation, part in self._fetched:
             relation.set_cached_value(row, part.made(values))
-        for name, value in zip(reversed(self._annotated), reversed(values), strict=False):
-            setattr(row, name, value)
         return row
 
 

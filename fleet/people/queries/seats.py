@@ -96,8 +96,9 @@ def seat_of(user: User, slug: str) -> Seat | None:
     role, waits = Role(post.role), None
     if role in HEADS and not post.guarded:
         waits = post.since + timedelta(days=post.school.second_step_days)
-    several, family = bool(post.several), bool(post.family)
-    return Seat(user=user, school=post.school, role=role, several=several, family=family, second_step_from=waits)
+    return Seat(
+        user=user, school=post.school, role=role, several=post.several, family=post.family, second_step_from=waits
+    )
 
 
 def others_who_may(seat: Seat, view_name: str) -> list[User]:
