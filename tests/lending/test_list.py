@@ -1,3 +1,4 @@
+import re
 from datetime import timedelta
 
 import pytest
@@ -5,10 +6,12 @@ from django.http import QueryDict
 
 from fleet.ground.access import Role
 from fleet.ground.paging import COUNTED_TO, PAGE
+from fleet.ground.wording import short_day
 from fleet.lending.models import Ended, Loan
 from fleet.lending.queries.listing import loans_asked, page_of
 from fleet.people.models import searched
 from tests import make
+from tests.pages import folded
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("at_noon")]
 DAY = timedelta(days=1)
@@ -53,6 +56,16 @@ def test_each_state_shows_its_loans(rows, lend, elsewhere):
     assert rows(state="open") == [late, soon, later]
     assert rows(state="ended") == [ended]
     assert rows(state="") == [late, soon, later, ended]
+
+
+def test_all_days_of_a_list_of_loans_are_written_alike(lend, lending, as_):
+    lend(returned_on=make.TODAY, due_on=make.TODAY + DAY)
+
+    page = folded(as_(lending.teacher).get(f"/s/{lending.school.slug}/loans/", {"state": "ended"}))
+
+    days = (BEGAN, make.TODAY + DAY, make.TODAY)
+    cells = re.findall(r'data-label="(?:Out since|Due back|Ended)"> *([^<]*?) *<', page)
+    assert cells == [short_day(one, make.TODAY) for one in days]
 
 
 def test_loans_are_found_by_pupil_and_by_number(rows, lend):

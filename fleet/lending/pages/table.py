@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _s
 from fleet.ground.badges import badge, drawn, money, overdue
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages, Tick, address_of
-from fleet.ground.wording import day, short_day
+from fleet.ground.wording import short_day
 from fleet.lending.models import Charge, Ended, Loan
 from fleet.lending.queries.listing import LoanFilters, page_of
 from fleet.people.models import School
@@ -35,7 +35,7 @@ class LoanTable(ListTable):
     def __init__(self, filters: LoanFilters, *, usual: str, **kwargs: Any) -> None:
         school, self.today = filters.school, filters.today
         # Said once a page, and not for every row.
-        self._day, self._short, self._kind = cache(day), cache(short_day), cache(kind_in_words)
+        self._short, self._kind = cache(short_day), cache(kind_in_words)
         self._loan, self._horn = address_of("loans:loan", school.slug), address_of("desk:horn", school.slug)
         super().__init__(RowsInPages(partial(page_of, filters), usual=usual), order_by=usual, **kwargs)
 
@@ -50,7 +50,7 @@ class LoanTable(ListTable):
         )
 
     def render_issued_on(self, record: Loan) -> str:
-        return self._day(record.issued_on)
+        return self._short(record.issued_on, self.today)
 
     def render_due_on(self, record: Loan) -> str:
         return drawn("{} {}", self._short(record.due_on, self.today), overdue(record.due(self.today)))
@@ -58,7 +58,7 @@ class LoanTable(ListTable):
     def render_returned_on(self, record: Loan) -> str:
         if record.returned_on is None:
             return "–"
-        ended = self._day(record.returned_on)
+        ended = self._short(record.returned_on, self.today)
         if record.ended_as is Ended.LOST:
             return drawn("{} {}", ended, badge("stop", "!", _s("lost")))
         if record.ended_as is Ended.SWAPPED:
