@@ -13,6 +13,7 @@ from django.template import Context, Template
 from django.test import RequestFactory
 
 from fleet.ground.access import Role
+from fleet.ground.paging import OnePage
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, Place
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
@@ -270,15 +271,15 @@ def test_where_a_request_came_through_no_address_pages_are_named_and_none_is_mar
     assert (">Today</a>" in line, "aria-current" in line) == (True, False)
 
 
-def test_pages_of_a_list_keep_the_rest_of_the_address():
+@pytest.mark.parametrize("page", [Paginator(range(60), 20).page(2), OnePage([], 2, 60, more=False, has_next=True)])
+def test_pages_of_a_list_keep_the_rest_of_the_address(page):
     request = RequestFactory().get("/", {"q": "double", "page": "2"})
 
-    drawn = Template('{% include "_partials/pagination.html" %}').render(
-        Context({"request": request, "page": Paginator(range(60), 20).page(2)})
-    )
+    drawn = Template('{% include "_partials/pagination.html" %}').render(Context({"request": request, "page": page}))
 
-    assert re.findall(r'href="([^"]+)"', drawn) == ["?q=double&amp;page=1", "?q=double&amp;page=3"]
-    assert "Page 2 of 3, 60 in all" in drawn
+    turned = re.findall(r'rel="\w+" href="([^"]+)">([^<]+)<', drawn)
+    assert turned == [("?q=double&amp;page=1", "Previous"), ("?q=double&amp;page=3", "Next")]
+    assert ("Page 2 of 3, 60 in all" in drawn) == hasattr(page, "paginator")
 
 
 @pytest.mark.django_db
