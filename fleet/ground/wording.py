@@ -20,7 +20,7 @@ from django.utils.translation import gettext as _s
 # Letters that Unicode does not take apart into one of a to z and a mark.
 _AS_TYPED = str.maketrans(
     {"♭": "b", "♯": "#", "đ": "d", "ð": "d", "ø": "o", "ł": "l", "ħ": "h", "ŧ": "t", "ı": "i", "æ": "ae", "œ": "oe"}
-    | {"þ": "th"}
+    | {"þ": "th", "’": "'", "ʼ": "'"}
 )
 
 
@@ -29,7 +29,7 @@ _TELEPHONE = re.compile(r"(?<![\w./-])(?!\d\d?/\d\d?/\d)(?:\+\d|\(?0)(?:[ ()/–
 
 
 def folded(words: str) -> str:
-    """Without case and accents: `Ömer Đặng` and `OMER DANG` are both `omer dang`."""
+    """Without case and accents, with a typewriter's apostrophes: `Ömer O’Đặng` and `OMER O'DANG` are `omer o'dang`."""
     small = words.casefold()
     if small.isascii():
         return small

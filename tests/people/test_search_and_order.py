@@ -261,5 +261,18 @@ def test_pupils_are_found_by_their_letters_as_row_by_row_however_many_have_them(
         walked = Pupil.objects.at(school).having_words(query, walk=True).in_order()
         assert found(school, query) == [one.name for one in walked], query
     assert found(school, "ann") == ["Anna Lind", "Ann O’Hara"]
+    assert found(school, "o'hara") == found(school, "o’hara") == found(school, "oʼhara") == ["Ann O’Hara"]
     assert found(school, "a-1 öz") == ["Işıl Öz"]
     assert found(school, "199") == []
+
+
+def test_what_was_kept_with_a_printers_apostrophe_is_found_as_what_is_kept_now(school):
+    pupil, horn = make.pupil(school, name="Ann O’Hara"), make.horn(school, maker="Mills’")
+    Pupil.objects.filter(pk=pupil.pk).update(search="ann o’hara oʼhara")
+    Horn.objects.filter(pk=horn.pk).update(search=f" mills’ {horn.search}")
+
+    for app, name in (("people", "0030_apostrophes_alike"), ("register", "0029_apostrophes_alike")):
+        import_module(f"fleet.{app}.migrations.{name}").alike(apps, None)
+
+    assert Pupil.objects.get(pk=pupil.pk).search == "ann o'hara o'hara"
+    assert list(Horn.objects.at(school).having_words("mills’")) == [horn]
