@@ -45,6 +45,15 @@ def long_lists() -> School:
     return school
 
 
+# Of a child with a longer name yet: whether it stands below its tick, and no longer beside it.
+BELOW_ITS_TICK = """() => {
+  const name = document.querySelector("td[data-column='tick'] + :is([data-column='name'], [data-column='pupil'])");
+  if (!name) return false;
+  name.querySelector("a").textContent += " von der Waldwiese";
+  return name.getBoundingClientRect().left < name.previousElementSibling.getBoundingClientRect().right;
+}"""
+
+
 def test_a_page_of_a_long_list_is_a_few_screens_of_a_phone(open_as: Any, long_lists: School):
     page = open_as(long_lists.posts.get(role="head").user, width=390, height=844)
     of = ("register:horns", "loans:loans", "people:pupils", "loans:charges", "loans:wishes", "loans:letters")
@@ -56,6 +65,7 @@ def test_a_page_of_a_long_list_is_a_few_screens_of_a_phone(open_as: Any, long_li
         height = page.evaluate("document.documentElement.scrollHeight")
         if height > 3.6 * 844:
             tall[one] = height
+        assert not page.evaluate(BELOW_ITS_TICK), one
 
     assert tall == {}
 
