@@ -45,12 +45,14 @@ def long_lists() -> School:
     return school
 
 
-# Of a child with a longer name yet: whether it stands below its tick, and no longer beside it.
+# Of a child with a longer name yet: whether any of the row stands below its tick, and no longer beside it.
 BELOW_ITS_TICK = """() => {
-  const name = document.querySelector("td[data-column='tick'] + :is([data-column='name'], [data-column='pupil'])");
+  const name = document.querySelector("td[data-column='tick'] + [data-column='name']");
   if (!name) return false;
   name.querySelector("a").textContent += " von der Waldwiese";
-  return name.getBoundingClientRect().left < name.previousElementSibling.getBoundingClientRect().right;
+  const beside = name.previousElementSibling.getBoundingClientRect().right;
+  const shown = [...name.parentElement.cells].slice(1).filter((cell) => cell.offsetWidth);
+  return shown.some((cell) => cell.getBoundingClientRect().left < beside);
 }"""
 
 
