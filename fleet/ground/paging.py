@@ -38,6 +38,7 @@ PAGE = 25
 # the filters and the other order lead to what lies behind.
 LAST_PAGE = 400
 Statement = tuple[str, tuple[Any, ...]]
+NOTHING: Mapping[str, Any] = {}
 Row = TypeVar("Row")
 Found = TypeVar("Found", bound=Model)
 
@@ -127,6 +128,15 @@ def reader(field: Field[Any, Any]) -> Callable[[Any], Any] | None:
     return None
 
 
+def instance(model: type[Model], columns: dict[str, Any], *, adding: bool = False) -> Any:
+    """One with these columns, on record or to be added, made as the library unpickles one: a new one is asked for each
+    of its columns, which takes as long as the rest of reading it."""
+    row: Any = model.__new__(model)
+    row.__dict__, row._state = columns, (state := ModelState())
+    state.adding, state.db = adding, None if adding else DEFAULT_DB_ALIAS
+    return row
+
+
 class RowOf:
     """What makes an instance of a model of some of a statement's values.
 
@@ -135,14 +145,10 @@ class RowOf:
     """
 
     def __init__(
-        self,
-        model: type[Model],
-        key: int,
-        columns: Iterable[tuple[str, int]],
-        annotated: Mapping[str, Any] | None = None,
+        self, model: type[Model], key: int, columns: Iterable[tuple[str, int]], annotated: Mapping[str, Any] = NOTHING
     ) -> None:
         self._model, self._key = model, key
-        fields = {one.attname: one for one in model._meta.concrete_fields} | {**(annotated or {})}
+        fields = {one.attname: one for one in model._meta.concrete_fields} | {**annotated}
         named = [(model._meta.pk.attname if name == "pk" else name, at) for name, at in columns]
         self._names = [name for name, _ in named]
         self._places = [at for _, at in named]
@@ -151,16 +157,11 @@ class RowOf:
     def made(self, values: Sequence[Any]) -> Any:
         if values[self._key] is None:
             return None
-        # As the library makes a copy of one. To make it as a new one goes through all its columns, also those that are
-        # not read, and takes as long as the rest of reading it.
-        row: Any = self._model.__new__(self._model)
-        row.__dict__ = told = dict(zip(self._names, map(values.__getitem__, self._places), strict=True))
+        told = dict(zip(self._names, map(values.__getitem__, self._places), strict=True))
         for name, read in self._read:
             if (value := told[name]) is not None:
                 told[name] = read(value)
-        row._state = state = ModelState()
-        state.adding, state.db = False, DEFAULT_DB_ALIAS
-        return row
+        return instance(self._model, told)
 
 
 class ByKey(Generic[Found]):

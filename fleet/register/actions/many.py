@@ -6,13 +6,13 @@ The caller holds the transaction and has looked every value over with the fields
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from copy import copy
 from datetime import datetime
 from itertools import chain
 from typing import Any
 
 from django.db import connection
 
+from fleet.ground.paging import instance
 from fleet.people.models import School, User
 from fleet.register.models import Horn, Place, new_label_code
 
@@ -22,7 +22,7 @@ MOST_VALUES = 32_766
 
 def register_many(*, school: School, particulars: Sequence[Mapping[str, Any]], by: User, at: datetime) -> list[Horn]:
     """New horns with their search columns and keys, in the order given."""
-    blank = Horn(school_id=school.pk, created=at, created_by_id=by.pk)
+    blank = vars(Horn(school_id=school.pk, created=at, created_by_id=by.pk))
     horns = [_like(blank, one) for one in particulars]
     _insert(horns)
     numbers = [horn.number for horn in horns]
@@ -32,9 +32,9 @@ def register_many(*, school: School, particulars: Sequence[Mapping[str, Any]], b
     return horns
 
 
-def _like(blank: Horn, particulars: Mapping[str, Any]) -> Horn:
-    """A new horn. Copied, since the model itself asks each of its columns anew what is in it where nothing is said."""
-    horn = copy(blank)
+def _like(blank: Mapping[str, Any], particulars: Mapping[str, Any]) -> Horn:
+    """A new horn. The model itself asks each of its columns anew what is in it where nothing is said."""
+    horn: Horn = instance(Horn, {**blank}, adding=True)
     horn.label_code = new_label_code()
     for name, value in particulars.items():
         setattr(horn, name, value)
