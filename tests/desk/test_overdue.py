@@ -16,7 +16,7 @@ from fleet.workshop.queries.care import care_due, care_of, first_due
 from tests import make
 from tests.pages import folded
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("day_as_read")]
 NOW = timezone.now()
 TODAY = timezone.localdate(NOW)
 DAY = timedelta(days=1)

@@ -16,7 +16,7 @@ from fleet.workshop.models import Part, RepairJob
 from tests import make
 from tests.reading import horn_now
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("day_as_read")]
 NOW = timezone.now()
 TODAY = timezone.localdate(NOW)
 ROLES = (Role.HEAD, Role.TEACHER, Role.TECHNICIAN)

@@ -24,7 +24,7 @@ from fleet.workshop.queries.bench import turns
 from tests import make
 from tests.pages import folded
 
-pytestmark = pytest.mark.either_engine
+pytestmark = [pytest.mark.either_engine, pytest.mark.usefixtures("day_as_read")]
 TODAY, NOW = make.TODAY, make.NOW
 LATER = NOW + timedelta(hours=1)
 # Pages read the clock themselves.
