@@ -110,6 +110,16 @@ def _moment(told: str | datetime) -> datetime:
     return read if read.tzinfo else read.replace(tzinfo=UTC)
 
 
+def fetched(sql: str, given: Sequence[Any]) -> list[tuple[Any, ...]]:
+    """The rows of a statement, as the engine has their values; none of one without words."""
+    if not sql:
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute(sql, given)
+        rows: list[tuple[Any, ...]] = cursor.fetchall()
+        return rows
+
+
 def reader(field: Field[Any, Any]) -> Callable[[Any], Any] | None:
     """What makes of an engine's value, or of the same in JSON, what the column holds; None where it is that already.
 
@@ -186,9 +196,7 @@ class ByKey(Generic[Found]):
         if many not in self._kept:
             self._kept[many] = self._put_together(many)
         sql, before = self._kept[many]
-        with connection.cursor() as cursor:
-            cursor.execute(sql, [*before, *chain(*keys)])
-            return [self._made(values) for values in cursor.fetchall()]
+        return [self._made(values) for values in fetched(sql, [*before, *chain(*keys)])]
 
     def _put_together(self, many: tuple[int, ...]) -> Statement:
         """The statement, and what it is given before the keys, which come last."""
@@ -251,17 +259,11 @@ def raw_values(rows: Callable[[], QuerySet[Any]], like: Hashable = None) -> list
 
     `like` as in `statement`. One query.
     """
-    sql, given = statement(rows, like)
-    with connection.cursor() as cursor:
-        cursor.execute(sql, given)
-        told: list[tuple[Any, ...]] = cursor.fetchall()
-        return told
+    return fetched(*statement(rows, like))
 
 
 def _numbers(sql: str, given: Sequence[Any]) -> list[int]:
-    with connection.cursor() as cursor:
-        cursor.execute(sql, given)
-        return [number for (number,) in cursor.fetchall()]
+    return [number for (number,) in fetched(sql, given)]
 
 
 def _how_many(sql: str, given: Sequence[Any]) -> int:

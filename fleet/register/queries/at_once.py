@@ -26,7 +26,7 @@ from django.db.models import (
 )
 from django.db.models.expressions import RawSQL
 
-from fleet.ground.paging import RowOf, reader
+from fleet.ground.paging import RowOf, fetched, reader
 
 Row = TypeVar("Row", bound=Model)
 # So many questions whoever keeps any keeps: each holds some 20 kilobytes.
@@ -76,9 +76,7 @@ class AtOnce(Generic[Row]):
     def __call__(self, keys: Iterable[int]) -> list[tuple[Row, dict[str, list[Any]]]]:
         # An address may name a key that no engine can hold: of none there is no row.
         asked = [key if key <= BigIntegerField.MAX_BIGINT else None for key in keys]
-        with connection.cursor() as cursor:
-            cursor.execute(self._sql, [*self._given, *asked])
-            told = cursor.fetchall()
+        told = fetched(self._sql, [*self._given, *asked])
         own = 1 + len(self._parts[0].annotated)
         # Of a sort that finds nothing whatever there is, nothing is told.
         found = [[[row[:own]], *(json.loads(one or "[]") for one in row[own:])] for row in told]
@@ -97,11 +95,9 @@ class AtOnce(Generic[Row]):
         if not there:
             return by_key
         asked = [f"SELECT {n}, told FROM ({part.sort.sql}) AS sort_{n}" for n, part, _ in there]  # noqa: S608
-        with connection.cursor() as cursor:
-            cursor.execute(" UNION ALL ".join(asked), [_keys(of) for *_, of in there])
-            for n, told in cursor.fetchall():
-                row = self._parts[n].sort.made(json.loads(told))
-                by_key[n][row.pk] = row
+        for n, told in fetched(" UNION ALL ".join(asked), [_keys(of) for *_, of in there]):
+            row = self._parts[n].sort.made(json.loads(told))
+            by_key[n][row.pk] = row
         for n, part, of in there:
             part.annotate(by_key[n], of)
         return by_key

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from django.db import connection
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
-from fleet.ground.paging import ByKey, statement
+from fleet.ground.paging import ByKey, fetched, statement
 from fleet.ground.wording import day, with_article
 from fleet.people.models import School
 from fleet.register.models import Horn, Identification
@@ -36,12 +35,8 @@ def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
     newest, _ = statement(
         lambda: Horn.objects.filter(school=0).teaching().exclude(pk=0).order_by("-pk").values("build"), like="teaching"
     )
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"SELECT build, count(*) FROM ({newest} LIMIT {ENOUGH}) AS newest GROUP BY build",  # noqa: S608
-            [school.pk, besides],
-        )
-        return dict(cursor.fetchall())
+    counted = f"SELECT build, count(*) FROM ({newest} LIMIT {ENOUGH}) AS newest GROUP BY build"  # noqa: S608
+    return dict(fetched(counted, [school.pk, besides]))
 
 
 def disagreement(horn: Horn, findings: Iterable[Identification]) -> str | None:

@@ -15,9 +15,9 @@ from types import ModuleType
 from typing import Any
 
 from django.conf import settings
-from django.db import connection
 from django.db.models import BooleanField, ExpressionWrapper, Q
 
+from fleet.ground.paging import fetched
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kept import Kept
 
@@ -54,13 +54,11 @@ def told_of(keys: Collection[int]) -> dict[int, dict[str, Any]]:
         return {}
     sql, params = _query(len(keys))
     fields: list[tuple[str, Any]] = [(column, Horn._meta.get_field(column)) for column in KEPT]
-    with connection.cursor() as cursor:
-        cursor.execute(sql, [*params, *keys])
-        # A query in words gives what the engine has: on SQLite a day is text.
-        return {
-            key: {column: field.to_python(value) for (column, field), value in zip(fields, values, strict=True)}
-            for key, *values in cursor.fetchall()
-        }
+    # A query in words gives what the engine has: on SQLite a day is text.
+    return {
+        key: {column: field.to_python(value) for (column, field), value in zip(fields, values, strict=True)}
+        for key, *values in fetched(sql, [*params, *keys])
+    }
 
 
 @lru_cache(maxsize=64)
