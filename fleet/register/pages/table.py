@@ -22,6 +22,7 @@ from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_in_words, stand_in_words
 from fleet.register.pages.badges import grade_badge, grade_in_words, whereabouts_in_short
 from fleet.register.queries.filters import HornFilters
+from fleet.register.queries.kept import where_kept
 from fleet.register.queries.listing import USUAL, page_of
 
 # So many letters of a kind stand beside the number on a phone.
@@ -96,9 +97,8 @@ class HornTable(ListTable):
         return self._stand(record.stands_in)
 
     def render_where(self, record: Horn) -> str | SafeString:
-        # Being out is no news of a horn; a label stands where somebody should look. As the list is sorted and narrowed:
-        # to say it in words first would cost as much as all other cells of a row.
-        if record.where == Horn.Where.OUT and not record.noted_back:
+        # Being out is no news of a horn; a label stands where somebody should look, and its words are made there alone.
+        if where_kept(record.where, record.noted_back).is_with_family:
             return self._out
         return whereabouts_in_short(record)
 

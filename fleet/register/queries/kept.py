@@ -8,7 +8,7 @@ a horn's row that gives each. A yes-or-no column may be told by several, and is 
 from __future__ import annotations
 
 from collections.abc import Collection
-from functools import lru_cache, reduce
+from functools import cache, lru_cache, reduce
 from importlib import import_module
 from operator import or_
 from types import ModuleType
@@ -19,7 +19,7 @@ from django.db.models import BooleanField, ExpressionWrapper, Q
 
 from fleet.ground.paging import fetched
 from fleet.register.models import Horn, HornQuerySet
-from fleet.register.models.kept import Kept
+from fleet.register.models.kept import Kept, Whereabouts
 
 KEPT = tuple(one.name for one in Kept._meta.local_fields if not one.generated)
 
@@ -69,6 +69,12 @@ def _query(how_many: int) -> tuple[str, tuple[Any, ...]]:
     asked = as_told(Horn.objects.filter(pk__in=range(how_many))).values_list("pk", *columns)
     sql, params = asked.query.sql_with_params()
     return sql, params[:-how_many]
+
+
+@cache
+def where_kept(where: str, noted_back: bool) -> Whereabouts:
+    """Where a horn is as its columns keep it, without the words: for what is asked of many."""
+    return Whereabouts(where, "", noted=noted_back and where == Horn.Where.OUT)
 
 
 def differences(horn: Any) -> dict[str, tuple[Any, Any]]:

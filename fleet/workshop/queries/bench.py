@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date
 from enum import IntEnum
-from functools import cache
 from typing import Any, NamedTuple
 
 from django.db.models import Max, Q
@@ -20,6 +19,7 @@ from fleet.ground.wording import short_day
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
+from fleet.register.queries.kept import where_kept
 from fleet.workshop.models import FaultReport, Finding, Part, PartUsed, RepairJob, WorkOrdered
 from fleet.workshop.models.faults import WEIGHT, Fault
 from fleet.workshop.models.works import KnownWork
@@ -287,15 +287,10 @@ def _turn(
         more,
         wants,
         tuple(part.name for part, count in wants if part.on_hand < count),
-        _where(job.horn__where, job.horn__noted_back),
+        where_kept(job.horn__where, job.horn__noted_back),
         job.stand_in__number or "",
         job.bring_on,
     )
-
-
-@cache
-def _where(code: str, noted_back: bool) -> Whereabouts:
-    return Whereabouts(code, "", noted=noted_back and code == Horn.Where.OUT)
 
 
 def _waiting(told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, soon: bool) -> Waiting:
