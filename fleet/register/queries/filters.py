@@ -9,7 +9,6 @@ from typing import Any, NamedTuple
 import django_filters
 from django import forms
 from django.http import QueryDict
-from django.utils import timezone
 from django.utils.safestring import SafeString
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
@@ -144,8 +143,8 @@ class HornFilters(NarrowedBy):
         return horns.kept_back_for_minutes() if value == "minutes" else horns.may_be_lent(value == "yes")
 
     def by_owed(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
-        today = timezone.localdate(self.request.now)
-        return owing_something(horns, school=self.school, today=today, code="" if value == ANYTHING else value)
+        code = "" if value == ANYTHING else value
+        return owing_something(horns, school=self.school, today=self.request.today, code=code)
 
     def by_place(self, horns: HornQuerySet, name: str, value: Any) -> HornQuerySet:
         return horns.filter(place_id=int(value))
