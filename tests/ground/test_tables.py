@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,11 +13,15 @@ from django.conf import settings
 from django.template import engines
 from django.test import Client, RequestFactory
 from django.urls import reverse
-from django.utils.html import conditional_escape
+from django.utils.html import conditional_escape, format_html
+from django.utils.safestring import mark_safe
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy
 from django_tables2 import RequestConfig
 from django_tables2.rows import BoundRow
 
 from fleet.ground.access import Role
+from fleet.ground.badges import drawn as drawn_as
 from fleet.ground.paging import LAST_PAGE, OnePage, counted, in_words
 from fleet.ground.tables import Computed, FigureColumn, ListTable, RowsInPages
 from fleet.people.models import Pupil
@@ -72,6 +77,19 @@ def test_a_row_says_what_the_librarys_own_row_says():
     said = [re.findall(r"<td[^>]*>(.*?)</td>", row.drawn) for row in table.rows]
     assert said == [[conditional_escape(cell) for cell in row] for row in theirs]
     assert theirs[0] == ["the <rook>", 4, "–"]
+
+
+class Named:
+    def __str__(self) -> str:
+        return "<Rook>"
+
+
+@pytest.mark.parametrize(
+    "filled",
+    ["<b>", mark_safe("<b>"), 7, None, Named(), date(2026, 9, 14), gettext_lazy("<b>"), format_lazy("{}", "<b>")],
+)
+def test_a_pattern_is_filled_as_the_framework_fills_it(filled: Any):
+    assert drawn_as("<i>{}</i>", filled) == format_html("<i>{}</i>", filled)
 
 
 def test_cells_carry_their_heading_and_words_are_escaped():

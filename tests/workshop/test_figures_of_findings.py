@@ -8,7 +8,6 @@ from decimal import Decimal
 import pytest
 from django.utils.dateformat import format as dated
 
-from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.workshop.actions.checking import Found, check_as_before, log_check
 from fleet.workshop.models import ConditionCheck
@@ -22,19 +21,13 @@ DAY = timedelta(days=1)
 
 
 @pytest.fixture
-def world(db: None, as_):
-    class World:
-        school = make.school()
-        technician = make.staff(Role.TECHNICIAN, school)
-        horn = make.horn(school, build="double-full")
-        browser = as_(technician)
-        address = f"/s/{school.slug}/horns/{horn.pk}/check/"
-
+def world(world):
+    class LookedOver(world):
         @classmethod
         def looked_over(cls, *found: Found, at=make.NOW) -> ConditionCheck:
             return log_check(horn=cls.horn, by=cls.technician, at=at, occasion="yearly", finish_grade=2, found=found)
 
-    return World
+    return LookedOver
 
 
 def leaking(figure: str | None, *places: str) -> Found:
