@@ -57,7 +57,7 @@ def counted(rows: QuerySet[Any], *, beyond: int = 0) -> str:
 
 @dataclass(frozen=True, slots=True)
 class OnePage(Generic[Row]):
-    """Rows of one page. `total` is exact up to 1,000; `more` says that there are more than that."""
+    """Rows of one page. `total` is how many there are, or `more` says that there are more than that."""
 
     rows: list[Row]
     number: int

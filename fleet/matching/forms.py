@@ -103,8 +103,10 @@ class ClassPlanForm(PlainSentences, forms.Form):
 def plan_forms(sent: Any, *, school: School, groups: Sequence[tuple[int, str]]) -> list[ClassPlanForm]:
     """A form for each class, in the order of `groups`, which come with their numbers. Two queries."""
     plans = plans_of(school)
-    places = Place.objects.filter(school=school).values_list("room", flat=True)
-    rooms = {room.casefold(): room for room in sorted(set(places), key=in_reading_order)}
+    found = Place.objects.filter(school=school).order_by().values_list("room", flat=True).distinct()
+    # Unless one was typed, no more than tell whether all may be proposed.
+    names = found if sent is not None else found[: MOST_OPTIONS + 1]
+    rooms = {room.casefold(): room for room in sorted(names, key=in_reading_order)}
     return [
         ClassPlanForm(sent, group=group, plan=plans.get(group.casefold()), rooms=rooms, prefix=f"class-{at}")
         for at, group in groups

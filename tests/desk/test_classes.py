@@ -97,12 +97,12 @@ def test_a_class_that_is_gone_or_called_so_already_is_not_renamed(as_, school, t
         rename_class(school=school, was="9z", name="5b", together=False, by=teacher, at=make.NOW)
 
 
-@pytest.mark.parametrize("many", [50, 51])
-def test_fifty_classes_stand_on_a_page_and_the_rest_on_the_next(as_, school, teacher, many):
+@pytest.mark.parametrize("many", [25, 26])
+def test_twenty_five_classes_stand_on_a_page_and_the_rest_on_the_next(as_, school, teacher, many):
     Pupil.objects.bulk_create(Pupil(school=school, name=f"P {n}", group=f"C{n:02}") for n in range(many))
     client = as_(teacher)
 
     first, second = (client.get(f"/s/{school.slug}/classes/", {"page": page}).content.decode() for page in (1, 2))
 
-    assert ("C49" in first, "C50" in first, "Page 1 of 2, 51 in all" in first) == (True, False, many == 51)
-    assert ("C50" in second) is (many == 51)
+    assert ("C24" in first, "C25" in first, 'rel="next"' in first) == (True, False, many == 26)
+    assert ("C25" in second) is (many == 26)

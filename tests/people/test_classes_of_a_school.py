@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.people.queries.classes import class_names, classes, classes_in_pages
+from fleet.people.queries.classes import class_names, classes, page_of_classes
 from tests import make
 
 # In reading order; one of signs alone has nothing to be sorted by.
@@ -23,7 +23,9 @@ def school(db):
 
 @pytest.mark.both_engines
 @pytest.mark.parametrize("somebody_in_none", [False, True])
-def test_pages_of_classes_give_what_all_of_them_are_in_reading_order_with_those_in_none_last(school, somebody_in_none):
+def test_pages_of_classes_give_what_all_of_them_are_in_reading_order_with_those_in_none_last(
+    school, monkeypatch, somebody_in_none
+):
     if somebody_in_none:
         make.pupil(school, group="")
     all_of_them = [*IN_ORDER, *([("", 1)] if somebody_in_none else [])]
@@ -32,8 +34,15 @@ def test_pages_of_classes_give_what_all_of_them_are_in_reading_order_with_those_
     assert list(class_names(school)) == [name for name, _ in IN_ORDER]
     for in_none, wanted in ((True, all_of_them), (False, IN_ORDER)):
         for per_page in (1, 2, 6, 7):
-            pages = classes_in_pages(school, per_page, in_none=in_none)
-            assert [one for page in pages for one in page] == wanted
+            monkeypatch.setattr("fleet.people.queries.classes.PAGE", per_page)
+            last = -(-len(wanted) // per_page)
+            pages = [page_of_classes(school, str(number), in_none=in_none) for number in range(1, last + 1)]
+            assert [one for page in pages for one in page.rows] == wanted
+            assert [page.has_next for page in pages] == [True] * (last - 1) + [False]
+            # What no page is called gives the last, or the first.
+            for asked, number in ((str(last + 1), last), ("9" * 30, 1), ("0", 1), ("x", 1), (None, 1)):
+                assert page_of_classes(school, asked, in_none=in_none) == pages[number - 1]
+    assert page_of_classes(make.school(), "2", in_none=True).rows == []
 
 
 def test_of_classes_asked_for_those_come_that_somebody_is_in(school):

@@ -32,7 +32,7 @@ from fleet.people.pages.openings import note_opening
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.addresses import tellings_of_change, tellings_of_joining
 from fleet.people.queries.classes import classes as classes_of
-from fleet.people.queries.classes import classes_in_pages
+from fleet.people.queries.classes import page_of_classes
 from fleet.people.queries.objections import objected_of
 from fleet.people.queries.proof import lately_proven
 from fleet.people.queries.seats import SeatedRequest
@@ -130,13 +130,9 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
     )
 
 
-# Of one page.
-CLASSES = 50
-
-
 def classes(request: SeatedRequest) -> HttpResponse:
     """Every class with how many are in it, each the way to its other name."""
-    page = classes_in_pages(request.seat.school, CLASSES, in_none=False).get_page(request.GET.get("page"))
+    page = page_of_classes(request.seat.school, request.GET.get("page"), in_none=False)
     return render(request, "people/classes.html", {"page": page})
 
 

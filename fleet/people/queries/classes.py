@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from functools import cached_property
 
-from django.core.paginator import Paginator
 from django.db.models import Count, QuerySet
 
+from fleet.ground.addresses import whole
+from fleet.ground.paging import LAST_PAGE, PAGE, OnePage
 from fleet.ground.wording import in_reading_order
 from fleet.people.models import Pupil, School
 
@@ -27,23 +27,22 @@ def classes(school: School, names: Collection[str] | None = None) -> list[tuple[
     )
 
 
-def classes_in_pages(school: School, per_page: int, *, in_none: bool) -> Paginator[tuple[str, int]]:
-    """What `classes` gives, with those in none or without, of which only the page asked for is read."""
-    # Of what it pages through it asks for its length and for slices.
-    return Paginator(_Classes(school, in_none), per_page)  # type: ignore[arg-type]
+def page_of_classes(school: School, asked: str | None, *, in_none: bool) -> OnePage[tuple[str, int]]:
+    """The page of what `classes` gives that an address asks for, with those in none or without; of one past the end
+    the last, of nonsense the first.
 
+    Read along an index up to one more than it shows: to count all would be to read every pupil.
+    """
+    names, number = class_names(school), min(whole(asked) or 1, LAST_PAGE)
+    none = [""] if in_none and Pupil.objects.at(school).filter(left_on=None, group="").exists() else []
 
-class _Classes:
-    def __init__(self, school: School, in_none: bool) -> None:
-        self.school, self.in_none, self.names = school, in_none, class_names(school)
+    def on_page() -> list[str]:
+        return list(names[(number - 1) * PAGE : number * PAGE + 1])
 
-    def __len__(self) -> int:
-        return self._named + (self.in_none and len(classes(self.school, [""])))
-
-    def __getitem__(self, part: slice) -> list[tuple[str, int]]:
-        names = [*self.names[part], *([""] if self.in_none and part.stop > self._named else [])]
-        return classes(self.school, names)
-
-    @cached_property
-    def _named(self) -> int:
-        return self.names.count()
+    if not (wanted := on_page()) and number > 1:
+        number = max(1, min(number, -(-(names.count() + len(none)) // PAGE)))
+        wanted = on_page()
+    wanted += none if len(wanted) <= PAGE else []
+    further = len(wanted) > PAGE
+    rows = classes(school, wanted[:PAGE])
+    return OnePage(rows, number, (number - 1) * PAGE + len(rows), more=further, has_next=further)

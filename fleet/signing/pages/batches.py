@@ -19,11 +19,10 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, from_outbox, lead_on, one_of, posted, status_of, sure
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.paging import PAGE
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
-from fleet.people.queries.classes import classes, classes_in_pages
+from fleet.people.queries.classes import classes, page_of_classes
 from fleet.people.queries.seats import SeatedRequest
 from fleet.signing.actions.handing_out import hand_out
 from fleet.signing.actions.putting_before import put_before, take_back
@@ -73,8 +72,8 @@ def _choose(request: SeatedRequest) -> HttpResponse:
         "most": MOST_IN_A_BATCH,
     }
     if pairing is None:
-        page = classes_in_pages(school, PAGE, in_none=True).get_page(request.GET.get("page"))
-        shown["groups"] = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in page]
+        page = page_of_classes(school, request.GET.get("page"), in_none=True)
+        shown["groups"] = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in page.rows]
         shown["page"] = page
     return render(request, "loans/batch_pair.html", shown, status=status_of(request))
 
