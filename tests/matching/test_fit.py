@@ -67,6 +67,14 @@ def test_a_rule_that_does_not_matter_at_the_school_warns_of_nothing(small):
     assert against(small, large) is None
 
 
+@pytest.mark.both_engines
+def test_whoever_is_in_no_class_is_measured_by_no_horns_that_nobody_has(band):
+    for _ in range(3):
+        ready(band, "marching-mellophone-f")
+
+    assert against(band, band.horn, make.pupil(band.school, group="")) is None
+
+
 def test_of_another_family_than_the_class_plays_is_told(band):
     mellophone = ready(band, "marching-mellophone-f")
     assert against(band, mellophone).words == ["A marching mellophone in F is no French horn."]

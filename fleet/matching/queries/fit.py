@@ -7,8 +7,8 @@ from dataclasses import fields, replace
 from datetime import date
 from typing import Any, NamedTuple
 
-from django.db.models import Case, Q, QuerySet, Value, When, Window
-from django.db.models.functions import RowNumber
+from django.db.models import Case, Expression, F, Q, QuerySet, Value, When, Window
+from django.db.models.functions import NullIf, RowNumber
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
@@ -44,10 +44,11 @@ class MeasuredBy(NamedTuple):
 WEIGHTS = tuple(one.name for one in fields(Weights))
 
 
-def measures(school: School, groups: Iterable[Any]) -> QuerySet[School]:
-    """The school as the one row that tells the measure of these classes (or of some row's, by `OuterRef`)."""
-    # The horn keeps of which class it is out with.
-    out = Horn.objects.at(school).filter(holder_group__in=groups).exclude(holder_group="").order_by()
+def measures(school: School, groups: Iterable[Expression | F]) -> QuerySet[School]:
+    """The school as the one row that tells the measure of these classes, each a `Value` or some row's (`OuterRef`)."""
+    # The horn keeps of which class it is out with. In no class are those that nobody has, to be looked through in vain.
+    named = [NullIf(group, Value("")) for group in groups]
+    out = Horn.objects.at(school).filter(holder_group__in=named).order_by()
     return School.objects.filter(pk=school.pk).annotate(
         weighed=AsLists(MatchingRules.objects.filter(school=school), *WEIGHTS),
         planned=AsLists(ClassPlan.objects.filter(school=school), "group", "stands_in", "room"),
@@ -76,7 +77,7 @@ def misfits(
     hand."""
     if not pairs:
         return {}
-    measure = measure or measure_of(measures(school, {pupil.group for pupil, _ in pairs}).get())
+    measure = measure or measure_of(measures(school, map(Value, {pupil.group for pupil, _ in pairs})).get())
     weights, usual = measure.weights, measure.usual
     rows = {pupil.pk: measure.wanted(pupil) for pupil, _ in pairs}
     if wishes is None:
