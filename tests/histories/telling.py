@@ -92,7 +92,7 @@ def _matching(world: World, told: Told) -> Iterator[str]:
 def _swap(world: World, told: Told) -> Iterator[str]:
     loan = Loan.objects.at(world.school).open().select_related("horn__school").first()
     if loan is not None:
-        yield from _differ("A swap", {horn.number for horn in instead_of(loan)}, _free(told))
+        yield from _differ("A swap", {horn.number for horn in instead_of(loan, most=len(told))}, _free(told))
 
 
 def _horn_page(world: World, told: Told) -> Iterator[str]:

@@ -6,6 +6,8 @@ import pytest
 
 from fleet.lending.forms import swapping
 from fleet.lending.models import Loan
+from fleet.lending.queries.swapping import instead_of
+from fleet.register.models import Horn
 from fleet.workshop.forms.checks import CheckForm
 from tests import make
 
@@ -47,6 +49,32 @@ def test_of_many_horns_the_nearest_are_offered_and_any_other_is_named_by_its_num
     assert said == ([sentence] if sentence else [])
     assert form.fields["to"].required, "it would be called optional beside the number"
     assert not goes or form.cleaned_data["to"] == horns[goes]
+
+
+@pytest.mark.both_engines
+def test_the_horns_most_like_it_come_first_by_number_as_far_as_they_are_asked_for(lending, elsewhere):
+    # As near as `rungs` has them, the numbers of a rung mixed over its sorts.
+    rungs: list[list[tuple[str, str, str]]] = [
+        [("single-f", "", "F"), ("single-f", "compact", "F")],
+        [("compact-f", "", "F"), ("double-full", "", "F")],
+        [("double-full", "open", "F"), ("double-full", "geyer", "F")],
+        [("single-bb", "", "Bb"), ("single-f", "", "Bb")],
+        [("mellophone-f", "", "F"), ("mellophone-f", "", "")],
+    ]
+    Horn.objects.filter(pk=lending.horn.pk).update(build="single-f", wrap="", stands_in="F")
+    loan = make.loan(lending.horn, lending.pupil, lending.teacher)
+    numbers, wanted = iter(range(900, 0, -1)), []
+    for rung in reversed(rungs):
+        numbered = [(f"HN-{next(numbers):04}", *sort) for sort in (*rung, *rung)]
+        for number, build, wrap, stands_in in numbered:
+            horn = make.horn(lending.school, number=number, build=build, wrap=wrap, stands_in=stands_in)
+            make.check(horn, lending.teacher)
+        wanted = [*sorted(number for number, *_ in numbered), *wanted]
+    make.check(make.horn(elsewhere.school, build="single-f", stands_in="F"), elsewhere.teacher)
+
+    assert [[horn.number for horn in instead_of(loan, most)] for most in (1, 4, 7, 99)] == [
+        wanted[:most] for most in (1, 4, 7, 99)
+    ]
 
 
 @pytest.mark.parametrize(("offered", "asked"), [(1, True), (2, False)])

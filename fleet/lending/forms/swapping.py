@@ -52,8 +52,8 @@ class SwapForm(ReturnForm):
     def __init__(self, *args: Any, loan: Loan, today: date, check: CheckForm, **kwargs: Any) -> None:
         super().__init__(*args, loan=loan, today=today, check=check, **kwargs)
         del self.fields["returned_on"]
-        self.could_go = instead_of(loan)
-        nearest = list(self.could_go[: OFFERED + 1])
+        self.could_go = Horn.objects.at(loan.horn.school).may_be_lent()
+        nearest = instead_of(loan, OFFERED + 1)
         self.fields["to"].queryset = self.could_go  # type: ignore[attr-defined]
         offered = [(horn.pk, _as_offered(horn)) for horn in nearest[:OFFERED]]
         self.fields["to"].choices = [("", _s("choose a horn")), *offered]  # type: ignore[attr-defined]

@@ -2,26 +2,43 @@
 
 from __future__ import annotations
 
-from django.db.models import Case, When
+from collections.abc import Sequence
+from itertools import groupby
+
+from django.db.models import Q
 
 from fleet.lending.models import Loan
-from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
-from identify.core.horns.catalogue import catalogue
+
+SORT = ("build", "wrap", "stands_in")
 
 
-def instead_of(loan: Loan) -> HornQuerySet:
-    """Horns that could go out in exchange: the same kind and stand first, then the same wrap, the same stand, the
-    others; what is no French horn comes last for a pupil who plays one."""
-    horn, built = loan.horn, build_of(loan.horn.build)
-    known = catalogue().values()
-    others = [one.code for one in known if built is not None and one.is_french_horn != built.is_french_horn]
-    near = Case(
-        When(build__in=others, then=4),
-        When(build=horn.build, stands_in=horn.stands_in, then=0),
-        When(wrap=horn.wrap, stands_in=horn.stands_in, then=1),
-        When(stands_in=horn.stands_in, then=2),
-        default=3,
-    )
-    fit = Horn.objects.at(loan.horn.school).may_be_lent()
-    return fit.order_by(near, "number_stem", "number_tail", "pk")
+def instead_of(loan: Loan, most: int) -> list[Horn]:
+    """The first so many horns that could go out in exchange: the same kind and stand first, then the same wrap, the
+    same stand, the others; what is no French horn comes last for a pupil who plays one.
+
+    Two queries, up to six where few are alike.
+    """
+    kind = build_of(loan.horn.build)
+
+    def near(sort: Sequence[str]) -> int:
+        build, wrap, stands_in = sort
+        known = build_of(build)
+        if kind is not None and known is not None and known.is_french_horn != kind.is_french_horn:
+            return 4
+        if stands_in != loan.horn.stands_in:
+            return 3
+        return 0 if build == loan.horn.build else 1 if wrap == loan.horn.wrap else 2
+
+    ready = Horn.objects.at(loan.horn.school).may_be_lent()
+    found: list[Horn] = []
+    for _, sorts in groupby(sorted(ready.each_once(*SORT), key=near), key=near):
+        wanted = Q()
+        for sort in sorts:
+            such = ready.filter(**dict(zip(SORT, sort, strict=True)))
+            wanted |= Q(pk__in=such.by_number().values("pk")[:most])
+        found += ready.filter(wanted).by_number()[: most - len(found)]
+        if len(found) == most:
+            break
+    return found

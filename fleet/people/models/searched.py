@@ -15,7 +15,7 @@ from django.db import connection, models
 from django.db.models import Q, QuerySet
 from django.db.models.expressions import RawSQL
 
-from fleet.ground.paging import COUNTED_TO
+from fleet.ground.paging import COUNTED_TO, fetched
 from fleet.ground.wording import folded
 from fleet.people.models.trigrams import SHORTEST, said, trigrams_of
 
@@ -96,6 +96,29 @@ class DerivedQuerySet(models.QuerySet[Row]):
         beside = {"tables": [index], "where": [f"+{index}.rowid = {own}.id", f"{index} MATCH %s"]}
         found: Self = self.extra(**beside, params=[said(long)])  # type: ignore[arg-type, assignment]
         return found.filter(*(having(word) for word in words if word not in long))
+
+    def each_once(self, *columns: str) -> list[tuple[Any, ...]]:
+        """What these columns, none of them ever null, hold together, each once. One query.
+
+        For few sorts of many rows: from the first row of one sort to that of the next, along an index of what these
+        rows are narrowed by, and behind it the columns.
+        """
+        own = self.model._meta.db_table
+        ordered = self.order_by(*columns).values("pk")
+        # Engines do not go along an index by several columns that are greater together.
+        alike, beyond = ([f'{own}."{one}" {sign} had."{one}"' for one in columns] for sign in "=>")
+        steps = [
+            ordered.extra(where=[*alike[:n], beyond[n]])  # noqa: S610 - our names
+            for n in reversed(range(len(columns)))
+        ]
+        (first, given), *further = (rows[:1].query.sql_with_params() for rows in (ordered, *steps))
+        found, told = ", ".join(f"({sql})" for sql, _ in further), ", ".join(f'"{one}"' for one in columns)
+        return fetched(
+            f"WITH RECURSIVE first_of(id) AS (SELECT ({first}) UNION ALL SELECT coalesce({found}, NULL)"  # noqa: S608
+            f" FROM first_of JOIN {own} AS had ON had.id = first_of.id)"
+            f" SELECT {told} FROM first_of JOIN {own} ON {own}.id = first_of.id",
+            [*given, *(value for _, said in further for value in said)],
+        )
 
 
 class Derived(models.Model):
