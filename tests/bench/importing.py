@@ -161,7 +161,7 @@ class Command(BaseCommand):
                     began = time.process_time()
                     work(data) if step == "load" else work()
                     times[name][step].append(time.process_time() - began)
-                found = Horn.objects.at(school).having_words(f"{horns - 1:06d}").count()
+                found = Horn.objects.having_words(f"{horns - 1:06d}", school=school).count()
                 if (Horn.objects.at(school).count(), found) != (horns, 1):
                     raise CommandError(f"{name} did not bring the list in.")
                 Horn.objects.at(school)._raw_delete(using=connection.alias)

@@ -175,7 +175,7 @@ def test_imported_and_amended_horns_are_found_by_the_search(desk: Desk):
     desk.bring_in(as_csv([HEAD[:3], ["H-1", "", "Quillfeather"], ["H-2", "mellophone", "Umbelfort"]]))
 
     def found(words: str) -> list[str]:
-        return sorted(horn.number for horn in Horn.objects.at(desk.school).having_words(words))
+        return sorted(horn.number for horn in Horn.objects.having_words(words, school=desk.school))
 
     assert [found(words) for words in ("quillf", "oldham", "umbel", "mellophone", "h-2")] == [
         ["H-1"], [], ["H-2"], ["H-2"], ["H-2"],

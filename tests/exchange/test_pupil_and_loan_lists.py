@@ -122,7 +122,7 @@ def test_a_pupil_met_by_name_gets_the_id_and_one_met_by_id_a_new_name_which_reac
     assert (by_name.name, by_name.group, by_name.pupil_id) == ("ada quill", "6b", "S1")
     horn.refresh_from_db()
     assert horn.holder_name == "Bea New"
-    assert list(Horn.objects.at(desk.school).having_words("bea new")) == [horn]
+    assert list(Horn.objects.having_words("bea new", school=desk.school)) == [horn]
 
 
 def test_sending_the_same_pupils_again_changes_nothing(desk: Desk):

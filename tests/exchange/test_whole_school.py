@@ -85,7 +85,7 @@ def test_a_school_comes_back_into_an_empty_site_row_by_row(db, tmp_path):
     # That it came in is the one thing that is new.
     QuerySet(Act).filter(deed=Deed.SCHOOL_BROUGHT_IN)._raw_delete("default")
     assert tables_in(out(back, tmp_path, "again.zip")) == tables_in(file)
-    assert list(Horn.objects.at(back).having_words("ada quill")) == list(Horn.objects.at(back).filter(number="H-1"))
+    assert list(Horn.objects.having_words("ada quill", school=back)) == list(Horn.objects.at(back).filter(number="H-1"))
 
 
 def test_loans_of_a_file_that_does_not_yet_name_their_school_are_the_schools(db, tmp_path):

@@ -153,8 +153,8 @@ def test_undoing_the_last_import_leaves_everything_as_it_was(desk: Desk):
     imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     assert everything(desk) == before
-    assert list(Horn.objects.at(desk.school).having_words("bell")) == []
-    assert [horn.number for horn in Horn.objects.at(desk.school).having_words("old")] == ["H-1"]
+    assert list(Horn.objects.having_words("bell", school=desk.school)) == []
+    assert [horn.number for horn in Horn.objects.having_words("old", school=desk.school)] == ["H-1"]
 
 
 @pytest.mark.parametrize("touch", ["maker", "valve", "photograph", "check", "loan", "withdrawn"])

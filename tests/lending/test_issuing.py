@@ -28,7 +28,7 @@ def test_issuing_moves_the_horn_to_its_holder_with_the_due_date(lending):
 def test_the_pupils_name_finds_the_horn_while_it_is_out(lending):
     lending.issue()
 
-    assert list(Horn.objects.at(lending.school).having_words(lending.pupil.name)) == [lending.horn]
+    assert list(Horn.objects.having_words(lending.pupil.name, school=lending.school)) == [lending.horn]
 
 
 def test_a_renamed_pupil_keeps_the_horn_under_the_new_name(lending, elsewhere):

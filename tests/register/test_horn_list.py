@@ -122,7 +122,7 @@ def test_search_finds_every_word_and_nothing_else(as_, school, query, found):
     answer = client.get(f"/s/{school.slug}/horns/", {"q": query})
 
     assert [horn.number for horn in answer.context["page"].rows] == (["HN-0042"] if found else [])
-    walked = Horn.objects.at(school).having_words(query, walk=True)
+    walked = Horn.objects.having_words(query, walk=True, school=school)
     assert walked.count() == (1 if found else 0)
 
 
@@ -131,8 +131,8 @@ def test_a_changed_horn_is_found_by_its_new_words_only(school):
     horn.maker = "After Brass"
     horn.save(update_fields=["maker"])
 
-    assert Horn.objects.at(school).having_words("after").count() == 1
-    assert Horn.objects.at(school).having_words("before").count() == 0
+    assert Horn.objects.having_words("after", school=school).count() == 1
+    assert Horn.objects.having_words("before", school=school).count() == 0
 
 
 def test_each_filter_leaves_only_what_it_says(as_, school):

@@ -41,9 +41,9 @@ def test_a_horn_is_found_by_the_new_name_of_its_place_only(as_):
     client.post(f"/s/{school.slug}/places/{place.pk}/", {"room": "Cellar", "shelf": "Höhe"})
 
     here = Horn.objects.at(school)
-    assert list(here.having_words("cellar hohe")) == [horn]
-    assert list(here.having_words("store")) == []
-    assert list(here.having_words("cellar").filter(pk=other.pk)) == []
+    assert list(here.having_words("cellar hohe", school=school)) == [horn]
+    assert list(here.having_words("store", school=school)) == []
+    assert list(here.having_words("cellar", school=school).filter(pk=other.pk)) == []
 
 
 def test_the_same_place_twice_is_said_beside_the_room(as_):

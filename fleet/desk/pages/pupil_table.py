@@ -38,15 +38,14 @@ class PupilsAndHorns(PupilTable):
 
     @classmethod
     def _page_of(cls, school: School, words: str, *, sort: str, number: int) -> OnePage[Pupil]:
-        pupils = Pupil.objects.at(school)
         return one_page(
-            lambda: pupils.listed(words),
+            lambda: Pupil.objects.listed(school, words),
             listed,
             order=cls.in_order(sort),
             number=number,
             like=None if words else ("pupils", school.pk, sort),
             # The index of classes leaves out who has left, as the list does.
-            counted_as=None if words else lambda: pupils.listed("").order_by("group"),
+            counted_as=None if words else lambda: Pupil.objects.listed(school, "").order_by("group"),
         )
 
     def render_horn(self, record: Any) -> SafeString:

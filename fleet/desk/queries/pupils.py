@@ -47,7 +47,7 @@ def listed(keys: Sequence[int]) -> list[Any]:
 def leaving(school: School, words: str, today: date) -> OnePage[Pupil]:
     """The first who leave, by the day, of those that have these words. One query where nobody does, else three."""
     return one_page(
-        lambda: Pupil.objects.at(school).leaving(today).having_words(words, walk=True),
+        lambda: Pupil.objects.leaving(today).having_words(words, school=school, walk=True),
         lambda keys: Pupil.objects.in_bulk(keys).values(),
         order=["left_on", "sorted_by", "pk"],
         number=1,

@@ -178,7 +178,7 @@ def horns_out(request: SeatedRequest) -> HttpResponseBase:
 
 
 def pupils_out(request: SeatedRequest) -> HttpResponseBase:
-    found = Pupil.objects.at(request.seat.school).listed(request.GET.get("q", ""))
+    found = Pupil.objects.listed(request.seat.school, request.GET.get("q", ""))
     note_opening(request)
     order = PupilTable.in_order(request.GET.get("sort", ""))
     return _answer(request, "pupils", PUPILS, found.prefetch_related("guardians").order_by(*order))

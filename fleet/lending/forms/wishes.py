@@ -99,7 +99,8 @@ class ReserveForm(SchoolDayForm):
 
     def clean_pupil(self) -> Pupil:
         words = self.cleaned_data["pupil"]
-        found = list(Pupil.objects.at(self.school).filter(left_on=None).having_words(words).in_order()[: NAMED + 1])
+        named = Pupil.objects.filter(left_on=None).having_words(words, school=self.school)
+        found = list(named.in_order()[: NAMED + 1])
         if not found:
             raise forms.ValidationError(_s("No pupil is found for “%(words)s”.") % {"words": words})
         exact = [pupil for pupil in found if words.casefold() in {pupil.name.casefold(), pupil.pupil_id.casefold()}]

@@ -64,7 +64,7 @@ class LoanFilters(NarrowedBy):
         if not any(len(word) >= SHORTEST for word in asked):
             return found
         # Either all words are the pupil's, or one is the number's: each way by itself is an index's.
-        pupils = Pupil.objects.at(self.school).with_words(asked, every=True)
+        pupils = Pupil.objects.with_words(asked, school=self.school, every=True)
         horns = Horn.objects.at(self.school).filter(Q(*map(numbered, asked), _connector="OR"))
         few = few_of(loans.filter(pupil__in=pupils), found.filter(horn__in=horns))
         return found if few is None else loans.filter(pk__in=few)

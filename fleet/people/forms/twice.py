@@ -37,12 +37,12 @@ class SamePersonForm(PlainSentences, forms.Form):
             # What was chosen stays to be seen, whatever is looked for by now.
             return others.filter(pk=sent) if sent.isdecimal() and len(sent) < 19 else others.none()
         if words := words_of(self.words):
-            return others.with_words(words, every=True)
+            return others.with_words(words, school=person.school, every=True)
         shared, also = words_of(person.name), self.also(person)
         alike = [*map(having, shared), Q(pk__in=also)]
         points = sum((Case(When(one, then=Value(1)), default=Value(0)) for one in alike), Value(0))
         # Keys, so that each way is an index's: asked in one breath, everybody at the school is looked at.
-        keys = others.order_by().with_words(shared, every=False).values("pk").union(also)
+        keys = others.order_by().with_words(shared, school=person.school, every=False).values("pk").union(also)
         likely: QuerySet[Any] = others.filter(pk__in=keys).annotate(alike=points)
         return likely.order_by(F("alike").desc(), "sorted_by", "pk")
 

@@ -135,20 +135,20 @@ class PupilQuerySet(DerivedQuerySet["Pupil"]):
         """The pupils whose guardian this account is, at any school."""
         return self.filter(guardians__user=user).distinct()
 
-    def having_words(self, words: str, *, walk: bool = False) -> PupilQuerySet:
-        """Pupils in whose name or class every word occurs, or with which their id begins, in whatever case and with or
-        without accents. One query beside, with `walk` none: they are looked through row by row."""
+    def having_words(self, words: str, *, school: School, walk: bool = False) -> PupilQuerySet:
+        """Pupils of this school in whose name or class every word occurs, or with which their id begins, in whatever
+        case and with or without accents. One query beside, with `walk` none: they are looked through row by row."""
         asked = words_of(words)
         by_id = [Q(pupil_id__istartswith=word) for word in asked]
-        found = self.filter(*(having(word) | one for word, one in zip(asked, by_id, strict=True)))
+        found = self.at(school).filter(*(having(word) | one for word, one in zip(asked, by_id, strict=True)))
         if walk or not any(len(word) >= SHORTEST for word in asked):
             return found
-        few = few_of(self.named(asked), found.exclude(pupil_id="").filter(Q(*by_id, _connector="OR")))
+        few = few_of(self.named(asked, school), found.exclude(pupil_id="").filter(Q(*by_id, _connector="OR")))
         return found if few is None else self.filter(pk__in=few)
 
-    def listed(self, words: str) -> PupilQuerySet:
-        """The pupils of the list, who have not left, that have these words, as somebody typed them."""
-        return self.filter(left_on=None).having_words(words[:80].replace("\0", ""))
+    def listed(self, school: School, words: str) -> PupilQuerySet:
+        """The pupils of a school's list, who have not left, that have these words, as somebody typed them."""
+        return self.filter(left_on=None).having_words(words[:80].replace("\0", ""), school=school)
 
     def leaving(self, today: date) -> PupilQuerySet:
         """Whose last day is known and to come: no list of the pupils there are has them any more."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
-from typing import Any, ClassVar, Self, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Self, TypeVar
 
 from django.db import connection, models
 from django.db.models import Q, QuerySet
@@ -17,7 +17,10 @@ from django.db.models.expressions import RawSQL
 
 from fleet.ground.paging import COUNTED_TO, fetched
 from fleet.ground.wording import folded
-from fleet.people.models.trigrams import SHORTEST, said, trigrams_of
+from fleet.people.models.trigrams import SHORTEST, look_up, looked_up
+
+if TYPE_CHECKING:
+    from fleet.people.models.schools import School
 
 MOST_WORDS = 6
 Row = TypeVar("Row", bound=models.Model)
@@ -69,33 +72,27 @@ class DerivedQuerySet(models.QuerySet[Row]):
             row.derive()
         return super().bulk_create(rows, *args, **kwargs)
 
-    def with_words(self, words: Sequence[str], *, every: bool) -> Self:
-        """Rows whose search column holds these words of `words_of`, every one or any; of no words none.
+    def with_words(self, words: Sequence[str], *, school: School, every: bool) -> Self:
+        """Rows of this school whose search column holds these words of `words_of`, every one or any; of no words none.
 
         By an index, but for words of one or two letters."""
         if not words:
             return self.none()
         joint = "AND" if every else "OR"
         if connection.vendor == "sqlite" and all(len(word) >= SHORTEST for word in words):
-            table = trigrams_of(self.model._meta.db_table)
-            keys = f"SELECT rowid FROM {table} WHERE {table} MATCH %s"  # noqa: S608 - the name of our table
-            return self.filter(pk__in=RawSQL(keys, [said(words, joint)]))  # noqa: S611
-        return self.filter(Q(*map(having, words), _connector=joint))
+            found = look_up(self.model._meta.db_table, words, school, joint)
+            keys = f"SELECT {found.key} FROM {found.name} WHERE {found.where}"  # noqa: S608 - names of our tables
+            return self.filter(pk__in=RawSQL(keys, found.given))  # noqa: S611
+        return self.filter(Q(*map(having, words), _connector=joint), school=school)
 
-    def named(self, words: Sequence[str]) -> Self:
-        """Rows whose search column holds all these words of `words_of`, one of them three letters long or more.
-
-        To be limited: on SQLite the index then gives no more than are wanted. What is shorter is looked for in what the
-        longer ones find.
-        """
+    def named(self, words: Sequence[str], school: School) -> Self:
+        """Rows of this school whose search column holds all these words of `words_of`, one of them three letters long
+        or more. To be limited (`looked_up`); what is shorter is looked for in what the longer ones find."""
+        of_school = self.filter(school=school)
         if connection.vendor != "sqlite":
-            return self.filter(*map(having, words))
-        long, own = [word for word in words if len(word) >= SHORTEST], self.model._meta.db_table
-        index = trigrams_of(own)
-        # The plus keeps SQLite from asking the index once for each row.
-        beside = {"tables": [index], "where": [f"+{index}.rowid = {own}.id", f"{index} MATCH %s"]}
-        found: Self = self.extra(**beside, params=[said(long)])  # type: ignore[arg-type, assignment]
-        return found.filter(*(having(word) for word in words if word not in long))
+            return of_school.filter(*map(having, words))
+        found = looked_up(of_school, [word for word in words if len(word) >= SHORTEST], school)
+        return found.filter(*(having(word) for word in words if len(word) < SHORTEST))
 
     def each_once(self, *columns: str) -> list[tuple[Any, ...]]:
         """What these columns, none of them ever null, hold together, each once. One query.

@@ -110,10 +110,10 @@ class HornQuerySet(DerivedQuerySet["Horn"]):
         same = self.filter(number_stem=stem, number_tail=tail, number__iexact=number.strip())
         return same.first()
 
-    def having_words(self, query: str, *, walk: bool = False) -> HornQuerySet:
-        """Horns that have every word of the query in number, kind, maker, serial number, place, or holder
-        and their class."""
-        return having_words(self, query, walk=walk)
+    def having_words(self, query: str, *, school: School, walk: bool = False) -> HornQuerySet:
+        """Horns of this school that have every word of the query in number, kind, maker, serial number, place, or
+        holder and their class."""
+        return having_words(self.at(school), query, school=school, walk=walk)
 
     def delete(self) -> NoReturn:
         raise ValidationError(_s("A horn is never deleted: withdraw it, and its number stays its own."))

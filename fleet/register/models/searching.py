@@ -6,14 +6,17 @@ around it, it is three letters too.
 
 from __future__ import annotations
 
-from typing import Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.db import connection, models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from fleet.ground.wording import folded
 from fleet.people.models.searched import words_of
-from fleet.people.models.trigrams import make_trigrams, said, trigrams_of
+from fleet.people.models.trigrams import looked_up, make_trigrams, trigrams_of
+
+if TYPE_CHECKING:
+    from fleet.people.models import School
 
 Horns = TypeVar("Horns", bound=models.QuerySet[Any])
 
@@ -33,8 +36,8 @@ def terms(query: str) -> list[str]:
     return [{1: f" {word} ", 2: f" {word}"}.get(len(word), word) for word in words]
 
 
-def having_words(horns: Horns, query: str, *, walk: bool = False) -> Horns:
-    """Horns in whose search column every word of the query occurs.
+def having_words(horns: Horns, query: str, *, school: School, walk: bool = False) -> Horns:
+    """Horns of this school in whose search column every word of the query occurs.
 
     With `walk` the words are compared row by row along whatever order is asked for: quicker when so many horns
     match that a page is full after a few rows.
@@ -43,14 +46,7 @@ def having_words(horns: Horns, query: str, *, walk: bool = False) -> Horns:
     if not wanted:
         return horns
     if connection.vendor == "sqlite" and not walk:
-        # A join rather than `IN (…)`, so that SQLite can stop at the limit instead of listing every match first;
-        # the plus keeps it from asking the search table once for each horn of the school.
-        narrowed = horns.extra(  # noqa: S610
-            tables=[TABLE],
-            where=[f"+{TABLE}.rowid = register_horn.id", f"{TABLE} MATCH %s"],
-            params=[said(wanted)],
-        )
-        return cast("Horns", narrowed)
+        return looked_up(horns, wanted, school)
     for term in wanted:
         horns = horns.filter(search__contains=term)
     return horns

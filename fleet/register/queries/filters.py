@@ -159,7 +159,7 @@ class HornFilters(NarrowedBy):
     def found(self, *, walk: bool = False) -> HornQuerySet:
         """The horns that the list shows, searched by words too (`walk` as in `having_words`)."""
         narrowed: HornQuerySet = self.qs
-        return narrowed.having_words(self.words, walk=walk)
+        return narrowed.having_words(self.words, school=self.school, walk=walk)
 
     @property
     def withdrawn(self) -> HornQuerySet:
@@ -174,7 +174,7 @@ class HornFilters(NarrowedBy):
             # By keys, or an index of what it is narrowed by is followed through half the register.
             withdrawn = self.of_school.filter(pk__in=withdrawn.values("pk"))
         found: HornQuerySet = super().filter_queryset(withdrawn)
-        return found.having_words(self.words, walk=True)
+        return found.having_words(self.words, school=self.school, walk=True)
 
     @property
     def _where(self) -> str:

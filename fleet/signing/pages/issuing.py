@@ -199,7 +199,7 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
         if exact is not None:
             draft.horn = exact
             return redirect(f"{request.path}?{draft.query()}")
-        horns = horns.having_words(query)
+        horns = horns.having_words(query, school=draft.school)
     else:
         horns = horns.may_be_lent()
         horns = horns.exclude(build="")
@@ -212,7 +212,7 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
 
 def _pupils(school: School, query: str) -> list[Pupil]:
     """At most `SHOWN` + 1 pupils, each with the loans that are open. Two queries."""
-    found = Pupil.objects.at(school).listed(query).in_order()
+    found = Pupil.objects.listed(school, query).in_order()
     return list(found.prefetch_related(has_now())[: SHOWN + 1])
 
 

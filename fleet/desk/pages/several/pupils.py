@@ -34,7 +34,7 @@ class OfPupils(Several[Any]):
         return list(pupils.in_order().prefetch_related(has_now()))
 
     def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
-        return Pupil.objects.at(request.seat.school).listed(request.GET.get("q", "")).in_order()
+        return Pupil.objects.listed(request.seat.school, request.GET.get("q", "")).in_order()
 
     def why_not(self, row: Any, today: date) -> str:
         return _s("Left on %(left_on)s.") % {"left_on": day(row.left_on)} if row.left_on else ""
