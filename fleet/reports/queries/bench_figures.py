@@ -123,9 +123,9 @@ def minutes_by_work(jobs: Sequence[RepairJob]) -> list[tuple[str, int, int]]:
 def comes_back(school: School, since: date, until: date) -> list[tuple[str, int, int]]:
     """Faults that were mended in these days and found again on the same horn while the repair should have held, at
     the same valve or slide where both say which. One query."""
-    rows = Finding.objects.filter(
-        check_made__horn__school=school, check_made__at__lt=start_of(until + timedelta(days=1))
-    )
+    end = start_of(until + timedelta(days=1))
+    ended = Finding.objects.filter(check_made__horn__school=school, mended_at__gte=start_of(since), mended_at__lt=end)
+    rows = Finding.objects.filter(check_made__horn__in=ended.values("check_made__horn"), check_made__at__lt=end)
     found = defaultdict(list)
     told = ("check_made__horn", "fault", "places", "check_made__at", "mended_at")
     for horn, fault, places, at, mended_at in rows.order_by("check_made__at", "pk").values_list(*told):
