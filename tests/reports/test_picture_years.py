@@ -9,6 +9,7 @@ import pytest
 from django.utils.dateformat import format as dated
 
 from fleet.ground.access import Role
+from fleet.reports.queries.figures import condition
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -37,3 +38,13 @@ def test_each_school_year_that_is_over_is_one_tap_away(as_, monkeypatch, ends, n
         assert told.since.strftime("%Y") == name[:4]
         said = (f", until {dated(told.until, 'j F Y')}.", f'aria-current="page" >{name}<')
         assert [words for words in said if words not in text] == []
+
+
+@pytest.mark.both_engines
+def test_a_year_in_which_no_horn_was_kept_hides_none_before_it(db):
+    school = make.school()
+    make.horn(school, created=make.NOW.replace(year=2022), withdrawn_on=date(2023, 5, 1))
+    make.horn(school, created=make.NOW)
+
+    assert [one.horns for one in condition(school, make.TODAY)] == [1, 0, 0, 0, 1]
+    assert [one.horns for one in condition(school, date(2024, 12, 31), 4)] == [0, 1, 0, 0]

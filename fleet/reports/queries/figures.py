@@ -6,13 +6,13 @@ What is counted by kind or by day is counted by the database; a test folds plain
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Case, Count, Exists, Max, OuterRef, Q, Subquery, When
+from django.db.models import Case, Count, Exists, IntegerField, Max, OuterRef, Q, Subquery, When
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
@@ -119,7 +119,7 @@ class Figures:
 def figures(school: School, until: date) -> Figures:
     """Everything the picture shows, for the twelve months that end with the month of `until`, but what to buy.
 
-    Twelve queries. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
+    Sixteen queries at most. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
     """
     months = last_months(until, 12)
     since = months[0]
@@ -136,7 +136,11 @@ def figures(school: School, until: date) -> Figures:
         until=until,
         since=since,
         by_kind=by_kind(school),
-        lent_in_repair=Horn.objects.at(school).filter(where__in=Horn.IN_REPAIR).exclude(holder_name="").count(),
+        # One in the workshop that somebody has is here for repair.
+        lent_in_repair=Horn.objects.at(school)
+        .filter(where__in=(Horn.Where.REPAIR, Horn.Where.AWAY))
+        .exclude(holder_name="")
+        .count(),
         condition=condition(school, until),
         months=loans_by_month(school, months, until),
         idle=idle(school, until),
@@ -184,60 +188,45 @@ def by_kind(school: School) -> list[KindFigures]:
 
 def condition(school: School, until: date, years: int = YEARS) -> list[GradesOn]:
     """The grades on the last day of each year before, of the school's own where it has said when that ends, and on
-    `until`; oldest first. Two queries."""
-    ends = school.year_ends or date(until.year, 12, 31)
-    days = [*reversed(years_behind(ends, until, years - 1)), until]
-    there = Horn.objects.at(school).ever_had().order_by().annotate(came=_came(days), went=_went(days))
-    horns = {(came, went): many for came, went, many in there.values_list("came", "went").annotate(Count("pk"))}
-    looked = ConditionCheck.objects.at(school).filter(horn__struck_out=False, at__lt=_end(until))
-    placed = looked.annotate(
-        place=_first(days, lambda day: Q(at__lt=_end(day))), came=_came(days, "horn__"), went=_went(days, "horn__")
+    `until`; oldest first. A query a day, back to the first on which no horn had come yet."""
+    ends, told, any_yet = school.year_ends or date(until.year, 12, 31), list[GradesOn](), True
+    for day in (until, *years_behind(ends, until, years - 1)):
+        horns = _graded(school, day) if any_yet else {}
+        any_yet = bool(horns)
+        first, second, third, fourth = (horns.get(grade, 0) for grade in Horn.Grade)
+        told.append(GradesOn(day, (first, second, third, fourth), horns.get(None, 0)))
+    return told[::-1]
+
+
+# Instead of the grade of a horn that is no longer kept.
+GONE = 0
+
+
+def _graded(school: School, day: date) -> dict[int | None, int]:
+    """Of each grade that horns had on a day, of those never checked as None, and of those gone how many there are."""
+    came = Horn.objects.at(school).ever_had().filter(Q(created__lt=_end(day)) | Q(acquired_on__lte=day))
+    looked = ConditionCheck.objects.filter(horn=OuterRef("pk"), at__lt=_end(day)).order_by("-at", "-pk")
+    then = Case(
+        When(withdrawn_on__lte=day, then=GONE),
+        # What is kept on the horn is of its newest check.
+        When(Q(checked_on=None) | Q(checked_on__lte=day), then="grade"),
+        default=Subquery(looked.values("grade")[:1]),
+        output_field=IntegerField(),
     )
-    # Which grade the horns that came and went so have from which day on, and one less of the grade before.
-    moved: Counter[tuple[int, int, int, int]] = Counter()
-    newest: dict[int, int] = {}
-    checks = placed.order_by("horn", "at", "pk").values_list("horn", "place", "came", "went", "grade")
-    for horn, place, came, went, grade in checks:
-        moved[place, came, went, grade] += 1
-        if horn in newest:
-            moved[place, came, went, newest[horn]] -= 1
-        newest[horn] = grade
-    told = []
-    for place, day in enumerate(days):
-        grades: Counter[int] = Counter()
-        for (since, came, went, grade), many in moved.items():
-            if since <= place and came <= place < went:
-                grades[grade] += many
-        kept = sum(many for (came, went), many in horns.items() if came <= place < went)
-        told.append(GradesOn(day, (grades[1], grades[2], grades[3], grades[4]), kept - grades.total()))
-    return told
+    return dict(came.order_by().values_list(then).annotate(Count("pk")))
 
 
 def _end(day: date) -> datetime:
     return start_of(day + timedelta(days=1))
 
 
-def _first(days: Sequence[date], so: Callable[[date], Q]) -> Case:
-    """Which of the days, counted from 0, is the first on which it is so; as many as there are where none is."""
-    return Case(*(When(so(day), then=place) for place, day in enumerate(days)), default=len(days))
-
-
-def _came(days: Sequence[date], way: str = "") -> Case:
-    """On which of the days a horn was the school's first."""
-    return _first(days, lambda day: Q(**{f"{way}created__lt": _end(day)}) | Q(**{f"{way}acquired_on__lte": day}))
-
-
-def _went(days: Sequence[date], way: str = "") -> Case:
-    """On which of the days it was no longer kept."""
-    return _first(days, lambda day: Q(**{f"{way}withdrawn_on__lte": day}))
-
-
 def loans_by_month(school: School, months: Sequence[date], until: date) -> list[Month]:
-    """Loans issued, ended and out, month by month. Two queries."""
+    """Loans issued, ended and out, month by month: of those out now it is reckoned back. Three queries."""
     loans = Loan.objects.at(school).order_by()
     swapped = Exists(Loan.objects.filter(in_place_of=OuterRef("pk")))
-    issued = dict(loans.values_list("issued_on").annotate(Count("pk")))
-    over = loans.exclude(returned_on=None).annotate(lost=~Q(lost_words=""), swapped=swapped)
+    out = loans.open().count()
+    issued = dict(loans.filter(issued_on__gte=months[0]).values_list("issued_on").annotate(Count("pk")))
+    over = loans.filter(returned_on__gte=months[0]).annotate(lost=~Q(lost_words=""), swapped=swapped)
     ended = list(over.values_list("returned_on", "lost", "swapped").annotate(Count("pk")))
     told = []
     for first in months:
@@ -253,8 +242,9 @@ def loans_by_month(school: School, months: Sequence[date], until: date) -> list[
                 returned=here[Ended.CAME_BACK],
                 swapped=here[Ended.SWAPPED],
                 lost=here[Ended.LOST],
-                out=sum(many for on, many in issued.items() if on <= end)
-                - sum(many for on, *_how, many in ended if on <= end),
+                out=out
+                - sum(many for on, many in issued.items() if on > end)
+                + sum(many for on, *_how, many in ended if on > end),
             )
         )
     return told
