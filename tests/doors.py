@@ -87,7 +87,13 @@ class World:
             count=self.count, words="no label", place=self.place, key="a-find-of-the-head", by=head, at=make.NOW
         )
         self.disposal = propose(
-            horn=make.horn(self.school), method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW
+            horn=make.horn(self.school),
+            method="scrapped",
+            on=make.TODAY,
+            reason="Cracked",
+            # Who proposed it is not asked to decide.
+            by=self.people[Role.TEACHER],
+            at=make.NOW,
         )
         self.wish = make.wish(self.pupil, head)
         self.holiday = make.holiday(self.school, name=f"Winter of {self.pupil}")

@@ -241,6 +241,7 @@ def test_a_price_is_asked_of_heads_and_the_one_who_decides_has_the_last_word(as_
     as_(world.technician).post(address, told)
     made = Disposal.objects.get()
     assert made.price is None
+    assert "Price, EUR" in as_(world.head).get(address).content.decode()
 
     decided = f"/s/{world.school.slug}/disposals/{made.pk}/decide/"
     assert as_(world.head).post(decided, {"approve": "yes", "price": "-1"}).status_code == 422

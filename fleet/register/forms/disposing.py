@@ -17,6 +17,10 @@ from fleet.register.models import Disposal
 NEGATIVE = _s_lazy("A price is not negative.")
 
 
+def _price_in(currency: str) -> str:
+    return _s("Price, %(currency)s") % {"currency": currency}
+
+
 class DisposalForm(PlainSentences, forms.Form):
     """The proposal; what is paid is asked of heads, who alone see what horns are worth."""
 
@@ -29,7 +33,7 @@ class DisposalForm(PlainSentences, forms.Form):
     def __init__(self, *args: Any, role: Role, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if role in HEADS:
-            self.fields["price"].label = _s("Price, %(currency)s") % {"currency": currency}
+            self.fields["price"].label = _price_in(currency)
         else:
             del self.fields["price"]
 
@@ -47,6 +51,10 @@ class DecideForm(PlainSentences, forms.Form):
     answer = forms.CharField(label=_s_lazy("A word on it"), max_length=300, required=False)
     price = amount(NEGATIVE)
     approve = forms.ChoiceField(choices=[("yes", _s_lazy("Approve")), ("no", _s_lazy("Turn it down"))], required=False)
+
+    def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["price"].label = _price_in(currency)
 
     @property
     def said(self) -> dict[str, Any]:

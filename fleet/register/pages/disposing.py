@@ -34,7 +34,12 @@ def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: propose(horn=horn, by=request.user, at=request.now, **form.cleaned_data),
         page="register/disposal.html",
-        shown=lambda: _shown(seat, horn, there, DecideForm(initial={"price": there.price} if there else {})),
+        shown=lambda: _shown(
+            seat,
+            horn,
+            there,
+            DecideForm(currency=seat.school.currency, initial={"price": there.price if there else None}),
+        ),
         said=_s("Giving %(horn)s up is proposed. A department head who is not you decides.") % {"horn": horn},
         then=lambda made: seat.here("desk:horn", horn.pk),
     )
@@ -44,7 +49,7 @@ def disposal_decide(request: SeatedRequest, pk: int) -> HttpResponse:
     seat = request.seat
     proposed = Disposal.objects.at(seat.school).select_related("horn", "proposed_by", "decided_by")
     there = get_object_or_404(proposed, pk=pk)
-    form = DecideForm(posted(request))
+    form = DecideForm(posted(request), currency=seat.school.currency)
     return answer(
         request,
         form,
