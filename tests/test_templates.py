@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-TEMPLATES = Path(__file__).resolve().parent.parent / "templates"
+ROOT = Path(__file__).resolve().parent.parent
+TEMPLATES = ROOT / "templates"
 PAGES = sorted(TEMPLATES.rglob("*.html"))
 BLOCKS = (
     "html|head|body|header|main|nav|section|article|aside|footer|div|p|h[1-6]|ul|ol|li|dl|dt|dd|table|thead|tbody|tfoot"
@@ -50,6 +51,33 @@ def test_what_asks_the_site_while_one_types_brings_along_what_it_asks_with():
 
     assert len(asking) > 5
     assert [name for name, words in asking.items() if "_partials/htmx.html" not in words and name not in brings] == []
+
+
+def whole(name: str, before: frozenset[str] = frozenset()) -> str:
+    """A template with all that it extends and includes by name."""
+    words = (TEMPLATES / name).read_text(encoding="utf-8")
+    others = set(re.findall(r'{% (?:extends|include) "([^"]+)"', words)) - before - {name}
+    return words + "".join(whole(one, before | {name}) for one in sorted(others))
+
+
+def test_a_page_brings_the_styles_of_what_stands_on_it():
+    sheets = {
+        f"{sheet.parent.name}/{sheet.name}": set(re.findall(r"\.([a-z][\w-]+)", sheet.read_text(encoding="utf-8")))
+        for folder in ("fleet", "identify")
+        for sheet in (ROOT / folder).glob("static/*/*.css")
+    }
+    pages = {str(page.relative_to(TEMPLATES)): whole(str(page.relative_to(TEMPLATES))) for page in PAGES}
+    lacking = []
+    for name, words in pages.items():
+        brought = set().union(*(sheets[sheet] for sheet in re.findall(r"\b\w+/[\w-]+\.css", words)))
+        classes = re.findall(r'class="([^"]*)"', words)
+        used = {one for each in classes for one in re.sub(r"{[%{].*?[%}]}", " ", each).split()}
+        # The cupboard taken along is one file with its styles in it.
+        if "<head" in words and brought:
+            lacking += [(name, one) for one in used - brought if any(one in styled for styled in sheets.values())]
+
+    assert len(sheets) > 8
+    assert lacking == []
 
 
 def test_no_two_blocks_open_on_one_line_of_a_template():
