@@ -248,7 +248,7 @@ def signed_sheet(of: Loan, by: User, name: str = "x.jpg", **fields: Any) -> Sign
 
 def wish(of: Pupil, by: User, **fields: Any) -> Wish:
     """That a pupil waits for any horn, or as is said."""
-    return Wish.objects.create(pupil=of, made_by=by, **{"since": TODAY, "made_at": NOW, **fields})
+    return Wish.objects.create(school=of.school, pupil=of, made_by=by, **{"since": TODAY, "made_at": NOW, **fields})
 
 
 def a_list(at: School, by: User, maker: str = "Bell", **fields: Any) -> Import:

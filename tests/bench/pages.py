@@ -188,7 +188,7 @@ def school_of(count: int) -> World:
         for n in range(0, count, count // asked)
     )
     Wish.objects.bulk_create(
-        Wish(pupil=pupils[n], family="horn", since=ago.date(), made_at=ago, made_by=head)
+        Wish(school=school, pupil=pupils[n], family="horn", since=ago.date(), made_at=ago, made_by=head)
         for n in range(3, count, count // asked)
     )
     keep_all(horn.pk for horn in horns)

@@ -18,7 +18,7 @@ from django.db import connection
 from fleet.desk.actions.tidying import LIES_FOR, _lies_since, tidy
 from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.access import Role
-from fleet.lending.models import Loan
+from fleet.lending.models import Loan, Wish
 from fleet.people.models import User
 from fleet.people.models.families import SIGNS_AFTER
 from fleet.register.models import Horn, Photograph
@@ -50,14 +50,16 @@ def horn():
     return horn
 
 
-def test_a_loan_that_says_no_school_says_that_of_its_horn():
+def test_a_loan_that_says_no_school_says_that_of_its_horn_and_a_wish_that_of_its_pupil():
     school = make.school()
-    loan = make.loan(make.horn(school), make.pupil(school), make.staff(Role.HEAD, school))
+    head, pupil = make.staff(Role.HEAD, school), make.pupil(school)
+    loan, wish = make.loan(make.horn(school), pupil, head), make.wish(pupil, head)
     Loan.objects.update(school=None)
+    Wish.objects.update(school=None)
 
     tidy(at=make.NOW)
 
-    assert list(Loan.objects.at(school)) == [loan]
+    assert (list(Loan.objects.at(school)), list(Wish.objects.at(school))) == ([loan], [wish])
 
 
 def test_a_link_to_object_by_goes_when_it_is_over_and_what_was_objected_to_stays():

@@ -11,7 +11,7 @@ from django.db import connection, models
 from django.utils import timezone
 
 from fleet.exchange.queries.whole_school import tables
-from fleet.lending.models import Loan
+from fleet.lending.models import Loan, Wish
 from fleet.people.models import School
 from fleet.record.actions.sealing import seal
 from fleet.record.queries.proving import proof_of
@@ -91,7 +91,11 @@ def _every_row(school: int) -> list[tuple[str, tuple[Any, ...]]]:
 
 def faults_read_plainly(school: School) -> list[str]:
     """The kept columns against the rows once more, read without a word of SQL, and what one horn may have once."""
-    return [f"{horn}: {sentence}" for horn in Horn.objects.at(school) for sentence in _faults_read_plainly(horn)]
+    elsewhere = [wish for wish in Wish.objects.filter(pupil__school=school) if wish.school_id != school.pk]
+    return [
+        *(f"{horn}: {sentence}" for horn in Horn.objects.at(school) for sentence in _faults_read_plainly(horn)),
+        *(f"{wish}, and is said to wait at another school" for wish in elsewhere),
+    ]
 
 
 def _faults_read_plainly(horn: Horn) -> Iterator[str]:

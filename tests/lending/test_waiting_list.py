@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from fleet.ground.access import Role
-from fleet.lending.models import Wish
 from fleet.lending.queries.wishes import waiting_for
 from fleet.people.models import Pupil
 from tests import make
@@ -43,10 +42,8 @@ def test_a_technician_does_not_read_who_waits(as_, lending):
 def test_twenty_five_wishes_stand_on_a_page_and_the_rest_on_the_next(lending, client, many):
     names = [f"Waiter {n:02}" for n in range(many)]
     pupils = Pupil.objects.bulk_create(Pupil(school=lending.school, name=name) for name in names)
-    Wish.objects.bulk_create(
-        Wish(pupil=pupil, family="horn", since=make.TODAY, made_at=make.NOW, made_by=lending.teacher)
-        for pupil in pupils
-    )
+    for pupil in pupils:
+        make.wish(pupil, lending.teacher, family="horn")
     address = f"/s/{lending.school.slug}/loans/wishes/"
 
     first, second = (client.get(address, {"page": page}).content.decode() for page in (1, 2))

@@ -16,9 +16,9 @@ from django.db.models import OuterRef, Subquery
 
 from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.files.folder import all_kept
-from fleet.lending.models import Loan
+from fleet.lending.models import Loan, Wish
 from fleet.people.actions.accounts import remove_account
-from fleet.people.models import AddressChange, User
+from fleet.people.models import AddressChange, Pupil, User
 from fleet.people.queries.seats import nobodys
 from fleet.register.models import Horn
 
@@ -75,9 +75,10 @@ def tidy(*, at: datetime) -> Litter:
         path.unlink(missing_ok=True)
     for name in gone.pictures:
         default_storage.delete(name)
-    # What the version before lent while this one was put in place.
-    horn = Horn.objects.filter(pk=OuterRef("horn"))
+    # What the version before lent or wrote down while this one was put in place.
+    horn, pupil = Horn.objects.filter(pk=OuterRef("horn")), Pupil.objects.filter(pk=OuterRef("pupil"))
     Loan.objects.filter(school=None).update(school=Subquery(horn.values("school")))
+    Wish.objects.filter(school=None).update(school=Subquery(pupil.values("school")))
     measure_tables()
     return gone
 

@@ -63,7 +63,15 @@ def wait(
         before.filter(horn=horn).exclude(reserved_until=None).update(ended_on=today)
     same = {"horn": horn} if horn is not None else {"horn": None, **sort}
     before.filter(pupil=pupil, **same).update(ended_on=today)
-    wish = Wish(pupil=pupil, since=since, reserved_until=reserved_until, made_at=at, made_by=by, **same)
+    wish = Wish(
+        school_id=pupil.school_id,
+        pupil=pupil,
+        since=since,
+        reserved_until=reserved_until,
+        made_at=at,
+        made_by=by,
+        **same,
+    )
     wish.save(force_insert=True)
     told = [["waits for", _what(wish)], *([["kept until", reserved_until.isoformat()]] if reserved_until else [])]
     record(deed=Deed.WISH_KEPT, school=pupil.school, by=by, at=at, pupil=pupil, horn=horn, told=told)

@@ -19,14 +19,14 @@ from fleet.register.models.kinds import sort_of, sought
 
 class WishQuerySet(models.QuerySet["Wish"]):
     def at(self, school: School) -> WishQuerySet:
-        return self.filter(pupil__school=school)
+        return self.filter(school=school)
 
     def in_force(self, today: date) -> WishQuerySet:
         """Not ended, of a pupil who is there, and no reservation whose last day is over: it ends by itself."""
         return self.filter(~over("reserved_until", today) | Q(reserved_until=None), ended_on=None, pupil__left_on=None)
 
     def reserved(self, today: date) -> WishQuerySet:
-        return self.in_force(today).exclude(reserved_until=None)
+        return self.in_force(today).filter(reserved_until__isnull=False)
 
     def waiting(self, today: date) -> WishQuerySet:
         """Who waits for a horn that nobody has promised them, who came first in front."""
@@ -53,6 +53,8 @@ class Wish(models.Model):
         WAGNER = "wagner", _s_lazy("Wagner tuba")
         OTHER = "other", _s_lazy("another instrument")
 
+    # Its pupil's; empty only of what the version before wrote down while this one was put in place, for a night.
+    school = models.ForeignKey(School, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
     pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="wishes")
     horn = models.ForeignKey(Horn, on_delete=models.PROTECT, null=True, blank=True, related_name="wishes")
     # What any horn has to be that would do, where no certain one is waited for; "" for whatever it is.
@@ -86,6 +88,7 @@ class Wish(models.Model):
                 violation_error_message=_s_lazy("This horn is kept for somebody already."),
             ),
         ]
+        indexes = [models.Index(fields=["school", "since", "id"], condition=Q(ended_on=None), name="wish_in_order")]
         ordering = ["since", "pk"]
 
     def __str__(self) -> str:
