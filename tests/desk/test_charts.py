@@ -255,6 +255,7 @@ def test_horns_that_play_together_stand_in_one_list_and_one_change_is_proposed(a
 
     assert "2 horns fingered like the F horn, parts in F" in page
     assert "2 horns fingered like the B♭ horn, parts in F" in page
+    assert page.index("like the F horn") < page.index("like the B♭ horn")
     assert "One change brings HN-3 in line" in page
     assert "more can be restrung so" not in page
     assert f"/s/alder/horns/{odd.pk}/stand/" in page
@@ -300,5 +301,6 @@ def test_the_page_asks_the_database_as_often_for_one_horn_as_for_four(
     client = as_(teacher)
     client.get("/s/alder/together/")
 
-    with django_assert_num_queries(6):  # session, user, post, classes, sorts, the first horns of the one list
+    # Session, user, post, classes, sorts, how many of each, the first horns of the one list.
+    with django_assert_num_queries(7):
         client.get("/s/alder/together/")
