@@ -30,13 +30,13 @@ RECEIPT = (
 )
 SCHEDULE = (
     TableColumn(_s_lazy("Number"), 20),
-    TableColumn(_s_lazy("What it is, goes with it"), 46),
+    TableColumn(_s_lazy("What it is, goes with it"), 44),
     TableColumn(_s_lazy("Maker, model"), 28),
     TableColumn(_s_lazy("Serial number"), 22),
     TableColumn(_s_lazy("Acquired"), 18),
     TableColumn(_s_lazy("Plays"), 18),
-    TableColumn(_s_lazy("Where"), 26),
-    TableColumn(_s_lazy("Value"), 22, right=True),
+    TableColumn(_s_lazy("Where"), 30),
+    TableColumn(_s_lazy("Value"), 20, right=True),
 )
 SIGNATURES = 46.0
 CONFIDENTIAL = _s_lazy("Confidential: for the head of department, the school’s office and the insurer.")
