@@ -98,7 +98,7 @@ TEMPLATES = [
             "loaders": [
                 (
                     "django.template.loaders.cached.Loader",
-                    ["fleet.unindented.Loader", "django.template.loaders.app_directories.Loader"],
+                    ["fleet.lighter.Loader", "django.template.loaders.app_directories.Loader"],
                 )
             ],
             "context_processors": [
@@ -246,9 +246,9 @@ STATIC_ROOT = DATA_DIR / "static"
 MEDIA_ROOT = DATA_DIR / "pictures"
 STORAGES = {
     "default": env.store("HORN_S3"),
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "fleet.lighter.Gathered"},
 }
-WHITENOISE_MAX_AGE = 3600
+WHITENOISE_MAX_AGE, WHITENOISE_ALLOW_ALL_ORIGINS = 3600, False
 
 # The library's own would let everybody on the computer read pictures.
 FILE_UPLOAD_PERMISSIONS = 0o600
