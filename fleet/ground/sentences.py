@@ -37,11 +37,16 @@ BY_KIND: tuple[tuple[type[forms.Field], dict[str, Any]], ...] = (
     ),
 )
 
+TICKS = (forms.CheckboxInput, forms.CheckboxSelectMultiple, forms.SelectMultiple)
+# What a browser says nothing of while nothing is chosen.
+SILENT = (*TICKS, forms.RadioSelect, forms.FileInput)
+
 
 class PlainSentences:
     """For a form, before `forms.Form` or `forms.ModelForm`: sentences that a field was given itself stay.
 
-    A field that may be empty and was not sent at all stays as it was shown: only what is sent empty is emptied.
+    A field that may be empty and was not sent at all stays as it was shown: only what is sent empty is emptied. A tick
+    that is not set no browser sends, so it is what the fields beside it say: where none of them came, it stays too.
     """
 
     fields: dict[str, forms.Field]
@@ -54,11 +59,20 @@ class PlainSentences:
         super().full_clean()  # type: ignore[misc]
 
     def _leave_what_was_not_sent(self: Any) -> None:
+        sent = {name for name, field in self.fields.items() if _came(field, self, name)}
+        ticks_said = sent or all(isinstance(field.widget, SILENT) for field in self.fields.values())
         for name, field in self.fields.items():
-            sent_as = self.add_prefix(name)
-            if not field.required and field.widget.value_omitted_from_data(self.data, self.files, sent_as):
+            unset = ticks_said and isinstance(field.widget, TICKS)
+            if not (field.required or unset or name in sent):
                 # The framework takes of such a field what was shown.
                 field.disabled = self.get_initial_for_field(field, name) not in (None, "")
+
+
+def _came(field: forms.Field, form: Any, name: str) -> bool:
+    sent_as = form.add_prefix(name)
+    if isinstance(field.widget, TICKS):
+        return sent_as in form.data
+    return not field.widget.value_omitted_from_data(form.data, form.files, sent_as)
 
 
 def say_plainly(fields: Iterable[forms.Field]) -> None:

@@ -11,6 +11,7 @@ from fleet.ground.access import Role
 from fleet.ground.sentences import PlainSentences
 from fleet.letters.models import LendingRules
 from fleet.letters.models.wording import AFTER
+from fleet.letters.queries.rules import rules_of
 from fleet.workshop.models import LabourPrice
 from tests import make
 
@@ -125,3 +126,27 @@ def test_what_a_form_does_not_send_stays_and_what_it_sends_empty_is_emptied(db, 
     assert (rules.before_subject, rules.after_subject) == ("About {horn}", AFTER[0])
     assert (price.minutes, price.price) == (None, 90)
     assert (pupil.name, pupil.year, pupil.group) == ("Ada", "5", "")
+
+
+@pytest.mark.parametrize(
+    ("sent", "reminds"),
+    [({}, True), ({"before_subject": "Soon"}, False), ({"before_subject": "Soon", "reminds": "on"}, True)],
+)
+def test_a_tick_stays_where_nothing_of_its_form_is_sent(db, as_, sent, reminds):
+    """A browser says nothing of a tick that is not set; the fields beside it say that the form was sent."""
+    school = make.school()
+    head = as_(make.staff(Role.HEAD, school))
+
+    assert head.post(reverse("loans:letter-words", args=[school.slug]), sent).status_code == 302
+
+    assert rules_of(school).reminds is reminds
+
+
+class Ticks(PlainSentences, forms.Form):
+    loud = forms.BooleanField(required=False, initial=True)
+
+
+def test_a_form_of_ticks_alone_is_sent_with_none_of_them_set():
+    form = Ticks({})
+    assert form.is_valid()
+    assert form.cleaned_data == {"loud": False}
