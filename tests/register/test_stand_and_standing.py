@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -130,6 +131,18 @@ def test_a_head_changes_a_horns_standing(as_, school, before, kind, where):
     horn.refresh_from_db()
     standing = Standing.objects.filter(horn=horn).latest("pk")
     assert (horn.where, standing.kind, standing.by, standing.reason) == (where, kind, head, "After the count")
+
+
+@pytest.mark.parametrize(
+    ("before", "chosen"),
+    [({}, None), ({"not_found_on": date(2026, 1, 1)}, "found"), ({"withdrawn_on": date(2026, 1, 1)}, "kept-again")],
+)
+def test_what_brings_a_horn_back_is_chosen_already(as_, school, before, chosen):
+    horn = make.horn(school, **before)
+
+    answer = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/horns/{horn.pk}/standing/")
+
+    assert re.findall(r'value="([a-z-]+)"[^>]* checked', answer.content.decode()) == ([chosen] if chosen else [])
 
 
 @pytest.mark.parametrize("kind", ["withdrawn", "not-found"])

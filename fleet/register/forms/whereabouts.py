@@ -29,7 +29,9 @@ class StandingForm(PlainSentences, forms.Form):
 
     def __init__(self, *args: Any, horn: Horn, now: datetime, **kwargs: Any) -> None:
         self.now = now
-        kwargs.setdefault("initial", {"on": timezone.localdate(now)})
+        # Who looked for it, or asks for it to be kept again, comes to say so.
+        back = {Standing.Kind.FOUND, Standing.Kind.KEPT_AGAIN}.intersection(horn.events_open)
+        kwargs.setdefault("initial", {"on": timezone.localdate(now), "kind": next(iter(back), None)})
         super().__init__(*args, **kwargs)
         choices = [(kind.value, self.LABELS[kind]) for kind in horn.events_open]
         cast(forms.ChoiceField, self.fields["kind"]).choices = choices
