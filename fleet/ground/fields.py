@@ -87,6 +87,11 @@ class NarrowedBy(django_filters.FilterSet):
         self.form.is_valid()
         return self.filter_queryset(self.of_school)
 
+    @property
+    def nonsense(self) -> list[str]:
+        """What of the address makes no sense, and is left out."""
+        return list(self.form.errors)
+
     @classmethod
     def get_filters(cls) -> Declared:
         return Declared(super().get_filters())

@@ -107,6 +107,21 @@ def test_nonsense_in_the_address_shows_the_list(rows, lend, asked):
     assert isinstance(rows(**asked), list)
 
 
+@pytest.mark.parametrize("page", ["loans", "loans/letters"])
+def test_a_state_that_there_is_not_is_said_to_be_left_out(lending, as_, lend, page):
+    loan, address = lend(returned_on=make.TODAY), f"/s/{lending.school.slug}/{page}/"
+    teacher, left_out = as_(lending.teacher), "Part of this address made no sense and was left out: state."
+
+    nonsense, known = (folded(teacher.get(address, {"state": state})) for state in ("zz", ""))
+
+    assert left_out in nonsense
+    assert left_out not in known
+    if page == "loans":
+        # All are shown, with when they ended.
+        assert loan.horn.number in nonsense
+        assert "Ended" in nonsense
+
+
 def test_numbers_sort_as_numbers_both_ways(rows, lend):
     ten, nine = lend(number="HX-10"), lend(number="HX-9")
 

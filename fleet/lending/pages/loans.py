@@ -24,7 +24,7 @@ from fleet.register.models import Horn
 def loans(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, request.today
     filters = loans_asked(request.GET, school, today)
-    state = str(filters.data["state"])
+    state = filters.which
     ended = state in {"ended", ""}
     tickable = state != "ended" and request.seat.may("desk:several-renew", write=True)
     calls = state == "overdue" and request.seat.may("reports:overdue-list")

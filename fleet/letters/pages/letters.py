@@ -66,9 +66,10 @@ def _log(request: SeatedRequest) -> dict[str, Any]:
     table = LetterTable(rows, school=request.seat.school, today=request.today)
     RequestConfig(request).configure(table)
     states = [("undelivered", _s("did not arrive")), *Letter.State.choices]
+    left_out = [] if only in {"", *(value for value, _ in states)} else ["state"]
     # Stands around the list, which alone is drawn while somebody types.
     following = SimpleLazyObject(lambda: next_letters(request.seat.school, request.now, count_to=COUNTED_TO))
-    shown = {"table": table, "states": states, "state": only, "q": words}
+    shown = {"table": table, "states": states, "state": only, "left_out": left_out, "q": words}
     return {**shown, "next": following, "counted_to": COUNTED_TO, "has_server": has_server()}
 
 

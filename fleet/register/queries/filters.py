@@ -203,7 +203,7 @@ class HornFilters(NarrowedBy):
     @property
     def nonsense(self) -> list[str]:
         """What was left out, but for what its own field says."""
-        return [name for name in self.form.errors if name not in _BY_WORDS]
+        return [name for name in super().nonsense if name not in _BY_WORDS]
 
     @property
     def unclear(self) -> dict[str, str]:
