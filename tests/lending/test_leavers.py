@@ -109,3 +109,5 @@ def test_nobody_is_told_that_a_pupil_left_before_their_last_day(lending, out, as
 
     assert ("is not at the school any more" in family) is (told == "left")
     assert f"{out.pupil} {told} the school on {14 + last} September 2026." in refused
+    with pytest.raises(Refused, match=f" {told} the school on "):
+        asks.ask(loan=out, kind="renew", words="", by=lending.guardian.user, at=make.NOW)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
@@ -19,7 +20,7 @@ def ask(*, loan: Loan, kind: str, words: str, by: User, at: datetime) -> FamilyA
     """What a guardian wants. Refused when the loan has ended, the school has it, or a leaver asks for longer."""
     _, loan = locked_while_running(loan)
     if kind == FamilyAsk.Kind.RENEW:
-        refuse_leaver(loan)
+        refuse_leaver(loan, timezone.localdate(at))
     if loan.asks.unanswered().filter(kind=kind).exists():
         raise Refused(gettext("The school has this already and will answer here."))
     return FamilyAsk.objects.create(loan=loan, kind=kind, words=words.strip(), by=by, at=at)

@@ -33,7 +33,7 @@ def renew(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, at
     pupil has left the school.
     """
     horn, loan = _running_until(loan, due_seen)
-    refuse_leaver(loan)
+    refuse_leaver(loan, timezone.localdate(at))
     if no := loan.not_later(due_on):
         raise Refused(no)
     if due_on < timezone.localdate(at):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from django.utils.translation import gettext
 
@@ -26,13 +26,15 @@ def locked_while_running(loan: Loan) -> tuple[Horn, Loan]:
     return horn, loan
 
 
-def refuse_leaver(loan: Loan) -> None:
-    """Raises Refused when the pupil has left the school: such a horn comes back, its loan goes on no longer."""
+def refuse_leaver(loan: Loan, today: date) -> None:
+    """Raises Refused when the pupil has left the school, or is to: such a horn comes back and is lent no longer."""
     if loan.pupil.left_on is not None:
-        raise Refused(
-            gettext("%(pupil)s left the school on %(day)s: the horn comes back, it is not renewed.")
-            % {"pupil": loan.pupil, "day": day(loan.pupil.left_on)}
+        said = (
+            gettext("%(pupil)s leaves the school on %(day)s: the horn comes back, it is not renewed.")
+            if loan.pupil.left_on > today
+            else gettext("%(pupil)s left the school on %(day)s: the horn comes back, it is not renewed.")
         )
+        raise Refused(said % {"pupil": loan.pupil, "day": day(loan.pupil.left_on)})
 
 
 def record_of(loan: Loan, *, deed: Deed, by: User, at: datetime, told: Sequence[Sequence[str]] = ()) -> None:

@@ -48,8 +48,9 @@ def swap(
     _, loan = locked_while_running(loan)
     if to.school_id != loan.horn.school_id:
         raise Refused(_s("That horn belongs to another school."))
-    if loan.days_over(timezone.localdate(at)):
-        refuse_leaver(loan)
+    today = timezone.localdate(at)
+    if loan.days_over(today):
+        refuse_leaver(loan, today)
         raise Refused(
             _s("It was due back on %(due_on)s. Renew it first; then it can be swapped.") % {"due_on": day(loan.due_on)},
             way_out=WayOut("loans:renew", _s("Renew it"), (loan.pk,)),
