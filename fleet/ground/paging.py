@@ -94,14 +94,14 @@ class OnePage(Generic[Row]):
 
 
 class HowMany(Subquery):
-    """How many rows a queryset has, counted to one more than 1,000."""
+    """How many rows a queryset has, counted to one more than 1,000 and what is `beside` them."""
 
     output_field = IntegerField()
     empty_result_set_value = 0
     template = "(SELECT count(*) FROM (%(subquery)s) AS every)"
 
-    def __init__(self, rows: QuerySet[Any]) -> None:
-        super().__init__(rows.order_by().values("pk")[: COUNTED_TO + 1])
+    def __init__(self, rows: QuerySet[Any], *, beside: int = 0) -> None:
+        super().__init__(rows.order_by().values("pk")[: COUNTED_TO + 1 + beside])
 
 
 def _moment(told: str | datetime) -> datetime:

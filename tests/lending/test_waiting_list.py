@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from fleet.ground.access import Role
@@ -20,6 +22,31 @@ def test_the_list_takes_as_many_queries_for_three_as_for_one(client, lending, mo
     client.get(f"/s/{lending.school.slug}/loans/wishes/")
     with django_assert_num_queries(12):
         client.get(f"/s/{lending.school.slug}/loans/wishes/")
+
+
+@pytest.mark.both_engines
+@pytest.mark.parametrize(
+    ("counted_to", "ready", "words"),
+    [
+        (1, 3, "AA-1, AA-2 and 1 more<"),
+        (1, 4, "AA-1, AA-2 and more than 1 more<"),
+        (1, 9, "AA-1, AA-2 and more than 1 more<"),
+        (1000, 9, "AA-1, AA-2 and 7 more<"),
+    ],
+)
+def test_of_the_horns_that_would_do_the_first_are_named_and_the_rest_counted_no_further_than_lists_are(
+    client, lending, monkeypatch, counted_to, ready, words
+):
+    monkeypatch.setattr("fleet.ground.paging.COUNTED_TO", counted_to)
+    for n in range(1, ready):
+        horn = make.horn(lending.school, number=f"AA-{n}", build="single-f", stands_in="F")
+        make.check(horn, lending.teacher)
+    make.check(make.horn(lending.school, build="double-full", stands_in="F"), lending.teacher)
+    make.wish(make.pupil(lending.school), lending.teacher, kind="single")
+
+    page = client.get(f"/s/{lending.school.slug}/loans/wishes/").content.decode()
+
+    assert words in re.sub("</?a[^>]*>", "", page)
 
 
 def test_whom_a_horn_is_kept_for_does_not_wait_for_such_a_one_besides(lending):

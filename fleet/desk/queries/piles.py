@@ -245,7 +245,7 @@ def waited_for(day: Day, found: MadeOf) -> Pile:
             what=_s("%(number)s: %(pupil)s waits for such a horn")
             % {"number": one.ready[0].number, "pupil": one.wish.pupil.name},
             address=f"{issue}?horn={one.ready[0].pk}&pupil={one.wish.pupil_id}",
-            why=_s("%(what)s, and %(one)s more that would do") % {"what": one.wish.what, "one": one.many - 1}
+            why=_s("%(what)s, and %(one)s more that would do") % {"what": one.wish.what, "one": in_words(one.many - 1)}
             if one.many > 1
             else one.wish.what,
             when=one.wish.since,

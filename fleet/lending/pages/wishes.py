@@ -18,7 +18,7 @@ from django_tables2 import RequestConfig
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, posted, sure
 from fleet.ground.languages.marks import _s_lazy
-from fleet.ground.paging import OnePage, one_page
+from fleet.ground.paging import OnePage, in_words, one_page
 from fleet.ground.tables import Computed, ListTable, RowsInPages
 from fleet.ground.wording import short_day
 from fleet.lending.actions.wishes import wait, wait_no_longer
@@ -78,7 +78,7 @@ class WishTable(ListTable):
         )
         more = record.many - len(record.ready)
         if more > 0:
-            return format_html("{} {}", named, _s("and %(more)s more") % {"more": more})
+            return format_html("{} {}", named, _s("and %(more)s more") % {"more": in_words(more)})
         return named or format_html('<span class="quiet usual">{}</span>', _s("none"))
 
     def render_end(self, record: WishOffer) -> SafeString:

@@ -33,7 +33,7 @@ def instead_of(loan: Loan, most: int) -> list[Horn]:
 
     ready = Horn.objects.at(loan.horn.school).may_be_lent()
     found: list[Horn] = []
-    for _, sorts in groupby(sorted(ready.each_once(*SORT), key=near), key=near):
+    for _, sorts in groupby(sorted(ready.first_of_each(*SORT).values_list(*SORT), key=near), key=near):
         wanted = Q()
         for sort in sorts:
             such = ready.filter(**dict(zip(SORT, sort, strict=True)))

@@ -7,9 +7,10 @@ from datetime import date
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import OuterRef, Q, QuerySet
 from django.utils.translation import gettext as _s
 
+from fleet.ground.paging import HowMany
 from fleet.lending.models import Wish, WishQuerySet
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
@@ -23,7 +24,7 @@ SORT = (*ALIKE, "many")
 
 class WishOffer(NamedTuple):
     """Who waits, the first horns that would do and may be lent now, and how many would, but for those kept for
-    somebody else."""
+    somebody else: of each sort they are counted to 1,000 more than are named."""
 
     wish: Wish
     ready: list[Horn]
@@ -75,7 +76,9 @@ def _ready(school: School, today: date) -> HornQuerySet:
 
 
 def _sorts(school: School, today: date) -> QuerySet[Any]:
-    found: QuerySet[Any] = _ready(school, today).order_by().values(*ALIKE).annotate(many=Count("pk"))
+    ready = _ready(school, today)
+    alike = ready.filter(**{name: OuterRef(name) for name in ALIKE})
+    found: QuerySet[Any] = ready.first_of_each(*ALIKE).values(*ALIKE).annotate(many=HowMany(alike, beside=NAMED))
     return found
 
 

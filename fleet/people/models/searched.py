@@ -15,7 +15,7 @@ from django.db import connection, models
 from django.db.models import Q, QuerySet
 from django.db.models.expressions import RawSQL
 
-from fleet.ground.paging import COUNTED_TO, fetched
+from fleet.ground.paging import COUNTED_TO
 from fleet.ground.wording import folded
 from fleet.people.models.trigrams import SHORTEST, look_up, looked_up
 
@@ -94,8 +94,8 @@ class DerivedQuerySet(models.QuerySet[Row]):
         found = looked_up(of_school, [word for word in words if len(word) >= SHORTEST], school)
         return found.filter(*(having(word) for word in words if len(word) < SHORTEST))
 
-    def each_once(self, *columns: str) -> list[tuple[Any, ...]]:
-        """What these columns, none of them ever null, hold together, each once. One query.
+    def first_of_each(self, *columns: str) -> Self:
+        """One row for whatever these columns, none of them ever null, hold together.
 
         For few sorts of many rows: from the first row of one sort to that of the next, along an index of what these
         rows are narrowed by, and behind it the columns.
@@ -109,13 +109,13 @@ class DerivedQuerySet(models.QuerySet[Row]):
             for n in reversed(range(len(columns)))
         ]
         (first, given), *further = (rows[:1].query.sql_with_params() for rows in (ordered, *steps))
-        found, told = ", ".join(f"({sql})" for sql, _ in further), ", ".join(f'"{one}"' for one in columns)
-        return fetched(
+        found = ", ".join(f"({sql})" for sql, _ in further)
+        keys = (
             f"WITH RECURSIVE first_of(id) AS (SELECT ({first}) UNION ALL SELECT coalesce({found}, NULL)"  # noqa: S608
-            f" FROM first_of JOIN {own} AS had ON had.id = first_of.id)"
-            f" SELECT {told} FROM first_of JOIN {own} ON {own}.id = first_of.id",
-            [*given, *(value for _, said in further for value in said)],
+            f" FROM first_of JOIN {own} AS had ON had.id = first_of.id) SELECT id FROM first_of"
         )
+        asked = [*given, *(value for _, said in further for value in said)]
+        return type(self)(self.model).filter(pk__in=RawSQL(keys, asked))  # noqa: S611
 
 
 class Derived(models.Model):
