@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils.safestring import mark_safe
 from django.utils.text import capfirst
 from django.utils.translation import gettext
@@ -16,7 +16,7 @@ from fleet.desk.queries.next_step import NextStep
 from fleet.ground.badges import money
 from fleet.ground.wording import shortened, with_article
 from fleet.lending.models import Loan, Wish
-from fleet.lending.queries.wishes import in_force, waiting_for
+from fleet.lending.queries.wishes import asked_for, in_force, waiting_for
 from fleet.matching.queries.fit import measure_of, measures, misfits
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
@@ -106,10 +106,13 @@ def _beside(school: School, today: date) -> dict[str, QuerySet[Any]]:
 def _for_teaching(school: School, today: date) -> dict[str, QuerySet[Any]]:
     """The same for those who see who waits, and whether it suits who has it."""
     measured = measures(school, [OuterRef(OuterRef("holder_group"))])
-    has_it = Loan.objects.open().filter(horn=OuterRef(OuterRef("pk")), pupil=OuterRef("pupil"))
-    # Whether it suits who has it goes by what others wait for by its number, and by what they wait for themselves.
-    wishes = in_force(school, today).filter(Q(horn__isnull=False) | Exists(has_it))
-    return _beside(school, today) | {"wishes": wishes, "measure": measured}
+    out = Loan.objects.open().filter(horn=OuterRef(OuterRef("pk")))
+    return _beside(school, today) | {
+        # Whether it suits who has it goes by what anybody waits for by its number, and by what they wait for.
+        "asked for": asked_for(school, today).filter(Exists(out)),
+        "wishes": in_force(school, today).filter(pupil__in=out.values("pupil")),
+        "measure": measured,
+    }
 
 
 def page_of(key: int, seat: Seat, today: date) -> HornPage | None:
@@ -128,7 +131,8 @@ def _page_of(now: HornNow, seat: Seat, today: date) -> HornPage:
     against = {}
     if loan is not None and seat.may("people:pupil"):
         measure = measure_of(now.rows["measure"][0])
-        against = misfits(horn.school, [(loan.pupil, horn)], today=today, wishes=now.rows["wishes"], measure=measure)
+        wishes = [*now.rows["asked for"], *now.rows["wishes"]]
+        against = misfits(horn.school, [(loan.pupil, horn)], today=today, wishes=wishes, measure=measure)
     return HornPage(
         now=now,
         story=story,

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, Wish
-from fleet.lending.queries.wishes import in_force
+from fleet.lending.queries.wishes import asked_for, in_force
 from fleet.matching.queries.fit import measure_of, measures, misfits
 from fleet.matching.solving.reasons import needed
 from fleet.matching.solving.rows import MUST, Weights
@@ -89,11 +89,11 @@ def _asked(settled: tuple[Any, ...], today: date) -> AtOnce[Pupil]:
     own = Loan.objects.filter(pupil=pupil)
     # Where horns in hand are looked at, what others wait for by its number is needed too.
     looked_at = Exists(Loan.objects.open().filter(pupil=OuterRef(OuterRef("pk"))))
-    wished = Q(pupil=pupil) | Q(looked_at, horn__isnull=False)
     hanging = {one.code: _about(one, school, today) for one in owings().values()} | {
         "in hand": own.open().select_related("horn__place").order_by("due_on", "pk"),
         "ended": own.ended().select_related("horn").order_by("-returned_on", "-pk")[: EARLIER + 1],
-        "wishes": in_force(school, today).filter(wished),
+        "wishes": in_force(school, today).filter(pupil=pupil),
+        "asked for": asked_for(school, today).filter(looked_at),
         "guardians": Guardian.objects.filter(pupils=pupil).order_by("sorted_by", "pk"),
         "measure": measures(school, [OuterRef(OuterRef("group"))]),
     }
@@ -101,7 +101,7 @@ def _asked(settled: tuple[Any, ...], today: date) -> AtOnce[Pupil]:
 
 
 def _page_of(pupil: Pupil, rows: dict[str, list[Any]], today: date) -> PupilPage:
-    has_now, wishes, measure = rows["in hand"], rows["wishes"], measure_of(rows["measure"][0])
+    has_now, measure = rows["in hand"], measure_of(rows["measure"][0])
     for loan in has_now:
         loan.horn.school = pupil.school
     earlier = rows["ended"][:EARLIER]
@@ -110,6 +110,7 @@ def _page_of(pupil: Pupil, rows: dict[str, list[Any]], today: date) -> PupilPage
     compact = row.needs_compact
     narrowed = {"ready": "yes", "stands_in": row.stand, "wrap": Horn.Wrap.COMPACT if compact else ""}
     in_hand = [(pupil, loan.horn) for loan in has_now]
+    wishes = [*rows["asked for"], *rows["wishes"]]
     against = misfits(pupil.school, in_hand, today=today, wishes=wishes, measure=measure)
     owed = [owing.said(one, today) for code, owing in owings().items() for one in rows[code]]
     return PupilPage(
@@ -121,7 +122,7 @@ def _page_of(pupil: Pupil, rows: dict[str, list[Any]], today: date) -> PupilPage
         fitting=urlencode({name: value for name, value in narrowed.items() if value}),
         earlier=earlier,
         more=len(rows["ended"]) > EARLIER,
-        wishes=[wish for wish in wishes if wish.pupil_id == pupil.pk],
+        wishes=rows["wishes"],
         guardians=rows["guardians"],
     )
 

@@ -32,4 +32,12 @@ class Migration(migrations.Migration):
             "wish",
             models.Index(condition=models.Q(ended_on=None), fields=["school", "since", "id"], name="wish_in_order"),
         ),
+        migrations.AddIndex(
+            "wish",
+            models.Index(
+                condition=models.Q(ended_on=None, horn__isnull=False),
+                fields=["school", "since", "id"],
+                name="wish_for_a_horn",
+            ),
+        ),
     ]

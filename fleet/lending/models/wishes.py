@@ -26,21 +26,22 @@ class WishQuerySet(models.QuerySet["Wish"]):
         return self.filter(~over("reserved_until", today) | Q(reserved_until=None), ended_on=None, pupil__left_on=None)
 
     def reserved(self, today: date) -> WishQuerySet:
-        return self.in_force(today).filter(reserved_until__isnull=False)
+        return self.in_force(today).filter(horn__isnull=False, reserved_until__isnull=False)
 
     def waiting(self, today: date) -> WishQuerySet:
         """Who waits for a horn that nobody has promised them, who came first in front."""
         found = self.in_force(today).filter(reserved_until=None).select_related("pupil", "horn")
         return found.order_by("since", "pk")
 
-    def met_by_any(self, horns: Iterable[Horn]) -> WishQuerySet:
-        """Those for a kind of horn of which one of these would do (`Wish.is_met_by`)."""
+    @staticmethod
+    def met_by_any(horns: Iterable[Horn]) -> Q:
+        """That it is for a kind of horn of which one of these would do (`Wish.is_met_by`)."""
         met = Q(pk=None)
         for sort, stands_in in {(sort_of(horn.build, horn.wrap), horn.stands_in) for horn in horns}:
             if sort is not None:
                 such = Q(family__in=["", sort.family], kind__in=["", sort.kind], stands_in__in=["", stands_in])
                 met |= such & (Q() if sort.compact else Q(compact=False))
-        return self.filter(met, horn=None)
+        return met & Q(horn=None)
 
 
 class Wish(models.Model):
@@ -88,7 +89,12 @@ class Wish(models.Model):
                 violation_error_message=_s_lazy("This horn is kept for somebody already."),
             ),
         ]
-        indexes = [models.Index(fields=["school", "since", "id"], condition=Q(ended_on=None), name="wish_in_order")]
+        indexes = [
+            models.Index(fields=["school", "since", "id"], condition=Q(ended_on=None), name="wish_in_order"),
+            models.Index(
+                fields=["school", "since", "id"], condition=Q(ended_on=None, horn__isnull=False), name="wish_for_a_horn"
+            ),
+        ]
         ordering = ["since", "pk"]
 
     def __str__(self) -> str:

@@ -59,9 +59,9 @@ def _asked(settled: tuple[Any, ...], today: date, sorts: tuple[tuple[str, ...], 
     """What is asked of a school that settled so, where horns of these sorts are ready on that day."""
     school, such = School.that_settled(settled), [horn for horn, _ in _horns_of((*sort, 0) for sort in sorts)]
     wishes, kept = Wish.objects.at(school).waiting(today), _kept(school, today)
-    certain = wishes.filter(horn__may_be_lent=True).exclude(horn__in=kept)
-    found = {"wishes": (wishes.met_by_any(such) | certain)[:most]}
-    horns = _first(_ready(school, today), such, certain.values("horn")[:most])
+    certain = Q(horn__isnull=False, horn__may_be_lent=True) & ~Q(horn__in=kept)
+    found = {"wishes": wishes.filter(Wish.objects.met_by_any(such) | certain)[:most]}
+    horns = _first(_ready(school, today), such, wishes.filter(certain).values("horn")[:most])
     return AtOnce(School.objects.all(), {**found, "horns": horns})
 
 
@@ -111,10 +111,15 @@ def in_force(school: School, today: date) -> WishQuerySet:
     return found.order_by("since", "pk")
 
 
+def asked_for(school: School, today: date) -> WishQuerySet:
+    """Those of them that are for a certain horn."""
+    return in_force(school, today).filter(horn__isnull=False)
+
+
 def waiting_for(horn: Horn, today: date, most: int) -> list[Wish]:
     """The first who wait for such a horn. One query."""
     waiting = Wish.objects.at(horn.school).waiting(today)
-    return list((waiting.filter(horn=horn) | waiting.met_by_any([horn]))[:most])
+    return list(waiting.filter(Q(horn=horn) | Wish.objects.met_by_any([horn]))[:most])
 
 
 def who_waits(horns: Collection[Horn], school: School, today: date) -> dict[int, str]:
