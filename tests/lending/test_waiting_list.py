@@ -38,6 +38,7 @@ def test_of_the_horns_that_would_do_the_first_are_named_and_the_rest_counted_no_
     client, lending, monkeypatch, counted_to, ready, words
 ):
     monkeypatch.setattr("fleet.ground.paging.COUNTED_TO", counted_to)
+    monkeypatch.setattr("fleet.ground.paging._KEPT", {})
     for n in range(1, ready):
         horn = make.horn(lending.school, number=f"AA-{n}", build="single-f", stands_in="F")
         make.check(horn, lending.teacher)

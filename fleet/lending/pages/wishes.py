@@ -106,6 +106,7 @@ def _page(school: School, today: date, *, sort: str, number: int) -> OnePage[Any
         lambda keys: found.select_related("pupil", "horn").filter(pk__in=keys),
         order=["since", "pk"],
         number=number,
+        like=("wishes", school.pk, today),
     )
     return replace(page, rows=_with_what_is_kept(offers(page.rows, school, today)))
 

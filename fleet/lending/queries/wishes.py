@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from django.db.models import OuterRef, Q, QuerySet
 from django.utils.translation import gettext as _s
 
-from fleet.ground.paging import HowMany
+from fleet.ground.paging import HowMany, raw_values
 from fleet.lending.models import Wish, WishQuerySet
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
@@ -35,7 +35,8 @@ def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffe
     """What is ready for each of these. Two queries, of no wish none."""
     if not wishes:
         return []
-    alike = _horns_of(_sorts(school, today).values_list(*SORT))
+    like = ("sorts ready", school.pk, today)
+    alike = _horns_of(raw_values(lambda: _sorts(school, today).values_list(*SORT), like))
     such = [horn for horn, _ in alike if any(wish.is_met_by(horn) for wish in wishes)]
     certain = [wish.horn_id for wish in wishes if wish.horn_id]
     return _offers(wishes, list(_first(_ready(school, today), such, certain)), alike)
