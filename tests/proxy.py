@@ -39,7 +39,7 @@ class Proxy:
         block = (ROOT / "deploy/nginx.conf").read_text(encoding="utf-8")
         for ours, here in {
             "listen 80;": f"listen 127.0.0.1:{self.plain};",
-            "listen 443 ssl;": f"listen 127.0.0.1:{self.encrypted} ssl;",
+            "listen 443 ssl": f"listen 127.0.0.1:{self.encrypted} ssl",
             "/etc/letsencrypt/live/horns.example.org/fullchain.pem": str(certificate),
             "/etc/letsencrypt/live/horns.example.org/privkey.pem": str(key),
             "/var/log/nginx/horns.log crit": f"{folder / 'horns.log'} {level}",

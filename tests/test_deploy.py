@@ -73,7 +73,11 @@ def test_nginx_tells_the_site_its_name_and_who_asks_whatever_the_browser_claims(
     claimed = {"X-Forwarded-For": "203.0.113.9", "X-Forwarded-Proto": "http"}
     with nginx(tmp_path, site) as proxy:
         proxy.asked("GET", "/calendar/key.ics?q=Anna", **claimed)
+        proxy.trusting.set_alpn_protocols(["h2", "http/1.1"])
+        with proxy.door() as one:
+            spoken = one.selected_alpn_protocol()
 
+    assert spoken == "h2"
     ((path, headers),) = told
     assert path == "/calendar/key.ics?q=Anna"
     assert headers["Host"] == "horns.example.org"
