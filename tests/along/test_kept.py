@@ -133,6 +133,17 @@ def test_a_browser_lets_the_worker_act_for_the_pages_of_this_school_and_for_labe
     assert answer.content.decode().startswith('const LABELS = "/h/";\nimportScripts("/static/fleet/outbox')
 
 
+def test_a_worker_that_is_still_the_same_is_not_sent_again(as_, school, teacher):
+    client, address = as_(teacher), f"/s/{school.slug}/along-worker.js"
+
+    first = client.get(address, headers={"Accept-Encoding": "gzip"})
+    again = client.get(address, headers={"Accept-Encoding": "gzip", "If-None-Match": first.headers["ETag"]})
+
+    assert len(first.content) < 2_500
+    assert (again.status_code, again.content) == (304, b"")
+    assert again.headers["Cache-Control"] == "no-cache"
+
+
 def test_the_site_says_how_it_stands_among_a_phones_programs(as_, school, teacher):
     client = as_(teacher)
 

@@ -12,6 +12,8 @@ from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
 from django.utils.translation import get_language
+from django.views.decorators.gzip import gzip_page
+from django.views.decorators.http import conditional_page
 
 from fleet.along.queries.kept import DAYS
 from fleet.along.queries.kept import kept as kept_of
@@ -137,9 +139,11 @@ def manifest(request: SeatedRequest) -> JsonResponse:
     return JsonResponse(said, content_type="application/manifest+json")
 
 
+@gzip_page
+@conditional_page
 def worker(request: SeatedRequest) -> HttpResponse:
     """The worker, which a browser lets act for the school's pages alone, or with `labels` for the addresses on labels
-    (W3C, Service Workers, 3.1)."""
+    (W3C, Service Workers, 3.1). With every page it is asked for anew, and answered by one line while it is the same."""
     path = find("fleet/worker.js")
     with open(str(path), encoding="utf-8") as script:
         written = script.read()
