@@ -28,7 +28,7 @@ class Loader(filesystem.Loader):
         return INDENTED.sub("\n", written) if origin.name.endswith((".html", ".svg")) else written
 
 
-class Gathered(CompressedManifestStaticFilesStorage):
+class Gathered(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
     def _save(self, name: str, content: Any) -> str:
         if OURS.fullmatch(name.replace("\\", "/")):
             content.seek(0)

@@ -4,6 +4,9 @@ The line is 400 kilobits a second each way with 400 ms to the site and back, the
 common practice for "slow 3G", no source. Seconds are those of the clock, from the tap to the first words on the screen
 (First Contentful Paint, W3C Paint Timing), the middle one of the rounds: the first time, with nothing kept by the
 browser, and the next, when it has the styles and scripts. Beside them the least there can be: one answer of one word.
+
+The browser's own slow line has each request wait, and counts nothing for finding and opening a connection: a phone that
+opens its first one to the site waits for that besides, whatever the site sends.
 """
 
 from __future__ import annotations
@@ -15,7 +18,7 @@ from typing import Any
 
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Page, sync_playwright
 
 from fleet.ground.access import Role
 from tests.bench.own_database import own_database
@@ -27,7 +30,7 @@ LINE = {"offline": False, "latency": 400, "downloadThroughput": 50_000, "uploadT
 SLOWER = 4
 # Seconds asked for, the first time.
 AIMS = {"walk step": 1.5, "list of horns": 2.0}
-PAINTED = "performance.getEntriesByName('first-contentful-paint')[0]?.startTime / 1000"
+PAINT = "performance.getEntriesByName('first-contentful-paint')[0]"
 
 
 class Command(BaseCommand):
@@ -49,10 +52,10 @@ class Command(BaseCommand):
                 "list of horns": f"{here}/horns/",
             }
             with served(folder) as (port, *_):
-                painted = {what: on_a_slow_phone(port, path, cookies, rounds) for what, path in pages.items()}
+                all_painted = {what: on_a_slow_phone(port, path, cookies, rounds) for what, path in pages.items()}
         self.stdout.write("seconds to the first paint: the first time, the next time, kilobytes the first time\n")
         missed = []
-        for what, (first, again, size) in painted.items():
+        for what, (first, again, size) in all_painted.items():
             late = first > AIMS.get(what, first)
             missed += [what] * late
             aim = f"  asked {AIMS[what]:.1f}{', MISSED' if late else ''}" if what in AIMS else ""
@@ -77,10 +80,15 @@ def on_a_slow_phone(port: int, path: str, cookies: dict[str, str], rounds: int) 
             came: list[float] = []
             tools.on("Network.loadingFinished", lambda told, came=came: came.append(told["encodedDataLength"]))
             page.goto(site + path)
-            firsts.append(page.evaluate(PAINTED))
+            firsts.append(painted(page))
             size = int(sum(came))
             page.goto(site + path)
-            nexts.append(page.evaluate(PAINTED))
+            nexts.append(painted(page))
             context.close()
         browser.close()
     return median(firsts), median(nexts), size
+
+
+def painted(page: Page) -> float:
+    """Seconds from the tap; a page without parts is there before it is painted."""
+    return float(page.wait_for_function(PAINT).evaluate("paint => paint.startTime / 1000"))
