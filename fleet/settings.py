@@ -82,9 +82,9 @@ TELL_OF_HORNS = [
     "fleet.signing.queries.told",
     "fleet.counting.queries.told",
 ]
-# What is kept on the horns of a school is written anew where its days begin at another hour.
+# What is asked of a slice above: a school's horns kept anew, jobs in turn with their horns, how a horn suits a pupil.
 KEEP_SCHOOL = "fleet.register.actions.keeping.keep_school"
-# Whether a horn suits a pupil is matching's to say, which stands above the pages that ask.
+KEEP_WITH_HORNS = "fleet.workshop.actions.mending.keep_turns"
 TELL_OF_FIT = "fleet.matching.queries.fit"
 
 ROOT_URLCONF = "fleet.urls"

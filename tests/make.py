@@ -108,7 +108,9 @@ def finding(on: ConditionCheck, fault: str = "string-broken", severity: str = "r
 
 def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fields: Any) -> RepairJob:
     closed = at if state in {"done", "given-up"} else None
-    made = RepairJob.objects.create(horn=of, opened_by=by, opened_at=at, state=state, closed_at=closed, **fields)
+    made = RepairJob.objects.create(
+        school=of.school, horn=of, opened_by=by, opened_at=at, state=state, closed_at=closed, **fields
+    )
     keep([of])
     return made
 
@@ -118,6 +120,7 @@ def job_with(of: Horn, by: User, *faults: tuple[str, str], note: str = "", **fie
     made, looked = job(of, by, **fields), check(of, by, grade=3)
     for fault, severity in faults:
         finding(looked, fault, severity, job=made, note=note)
+    keep([of])
     return made
 
 
@@ -128,7 +131,9 @@ def care(of: Horn, by: User, kind: str, on: date = TODAY) -> Care:
 
 
 def report(of: Horn, by: User, words: str = "The third valve sticks.", **fields: Any) -> FaultReport:
-    return FaultReport.objects.create(horn=of, by=by, words=words, **{"at": NOW, **fields})
+    made = FaultReport.objects.create(horn=of, by=by, words=words, **{"at": NOW, **fields})
+    keep([of])
+    return made
 
 
 def part(at: School, **fields: Any) -> Part:

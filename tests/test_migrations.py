@@ -102,8 +102,10 @@ UPGRADED = BEGIN + (
     "call('migrate', verbosity=0); call('migrate', plan=True)\n"
     # What is kept on the horns agrees with the rows, and every row can be read by today's models.
     "call('reconcile'); call('export_school', school, to)\n"
-    "from fleet.lending.models import Loan, Wish; from django.db.models import F\n"
-    "assert Loan.objects.exists() and not Loan.objects.exclude(school=F('horn__school')).exists()\n"
+    "from fleet.lending.models import Loan, Wish; from fleet.workshop.models import RepairJob\n"
+    "from django.db.models import F\n"
+    "for rows in (Loan.objects, RepairJob.objects):\n"
+    "    assert rows.exists() and not rows.exclude(school=F('horn__school')).exists()\n"
     "assert not Wish.objects.exclude(school=F('pupil__school')).exists()\n"
 )
 

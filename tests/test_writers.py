@@ -7,7 +7,7 @@ import pytest
 from fleet.register.queries import kept
 from tests import make
 from tests.house import ROOT
-from tests.writers import KEEPER, taken_note_of
+from tests.writers import KEEPERS, taken_note_of
 
 
 def run_as(path: str, words: str, **names: object) -> None:
@@ -51,7 +51,7 @@ def test_what_is_kept_on_a_horn_is_written_in_one_place(db):
 
     run_as("fleet/lending/actions/issuing.py", "horn.save(update_fields=['holder_name'])", horn=horn)
     elsewhere = taken_note_of()
-    run_as(KEEPER, "horn.save(update_fields=['holder_name'])", horn=horn)
+    run_as(KEEPERS["register_horn"], "horn.save(update_fields=['holder_name'])", horn=horn)
 
     assert ([line.partition(":")[0] for line in elsewhere], taken_note_of()) == (
         ["fleet/lending/actions/issuing.py"],

@@ -30,7 +30,11 @@ MAY_WRITE = {
 # These stand around everything: the nearest of ours where a library's own page writes, as sign-in does.
 AROUND_ALL = {"fleet/middleware.py", "fleet/late.py"}
 
-KEEPER = "fleet/register/actions/keeping.py"
+# Who alone moves kept columns, by table.
+KEEPERS = {
+    "register_horn": "fleet/register/actions/keeping.py",
+    "workshop_repairjob": "fleet/workshop/actions/mending.py",
+}
 WRITTEN = re.compile(r'(?:INSERT (?:OR \w+ )?INTO|UPDATE|DELETE FROM) "?(\w+)')
 
 _seen: list[str] = []
@@ -65,18 +69,19 @@ def _watched(execute: Any, sql: str, params: Any, many: bool, context: Any) -> A
             frame = frame.f_back  # type: ignore[assignment]
         if frame is not None:
             path = frame.f_code.co_filename[len(str(ROOT)) + 1 :].replace("\\", "/")
-            if _place(frame.f_code.co_filename) == "no" or _moves_what_is_kept(path, sql):
+            if _place(frame.f_code.co_filename) == "no" or _moves_what_is_kept(path, written[1], sql):
                 _seen.append(f"{path}:{frame.f_lineno}: {sql[:80]}")
     return execute(sql, params, many, context)
 
 
-def _moves_what_is_kept(path: str, sql: str) -> bool:
-    """Whether kept columns of a horn are changed elsewhere than where they are reckoned from the rows."""
-    if not sql.startswith('UPDATE "register_horn" SET') or path == KEEPER or path.startswith("tests/"):
+def _moves_what_is_kept(path: str, table: str, sql: str) -> bool:
+    """Whether kept columns of a horn or a job are changed elsewhere than where they are reckoned from the rows."""
+    if not sql.startswith("UPDATE") or KEEPERS.get(table, path) == path or path.startswith("tests/"):
         return False
     from fleet.register.queries.kept import KEPT  # once there are models
 
-    return "/migrations/" not in path and any(f'"{column}" = ' in sql.split(" WHERE ")[0] for column in KEPT)
+    columns = KEPT if table == "register_horn" else ("turn", "wants")
+    return "/migrations/" not in path and any(f'"{column}" = ' in sql.split(" WHERE ")[0] for column in columns)
 
 
 def _watch(connection: Any, **kwargs: Any) -> None:

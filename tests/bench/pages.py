@@ -158,7 +158,8 @@ def school_of(count: int) -> World:
         2000,
     )
     jobs = RepairJob.objects.bulk_create(
-        (RepairJob(horn=horn, opened_at=ago, opened_by=head) for horn in horns[1 :: count // mended]), 2000
+        (RepairJob(school=school, horn=horn, opened_at=ago, opened_by=head) for horn in horns[1 :: count // mended]),
+        2000,
     )
     Finding.objects.bulk_create(
         Finding(check_made=check, fault="string-broken", severity="r", job=job)

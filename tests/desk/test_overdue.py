@@ -11,8 +11,9 @@ from fleet.lending.models import Loan
 from fleet.letters.models import LendingRules
 from fleet.letters.queries.due import due_letters
 from fleet.workshop.models import RepairJob
-from fleet.workshop.queries.bench import Waiting, turns
+from fleet.workshop.queries.bench import Waiting
 from fleet.workshop.queries.care import care_due, care_of, first_due
+from fleet.workshop.queries.in_turn import turns
 from tests import make
 from tests.pages import folded
 

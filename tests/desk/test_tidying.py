@@ -23,7 +23,7 @@ from fleet.people.models import User
 from fleet.people.models.families import SIGNS_AFTER
 from fleet.register.models import Horn, Photograph
 from fleet.register.queries.horns_now import owings
-from fleet.workshop.models import CheckPhotograph
+from fleet.workshop.models import CheckPhotograph, RepairJob
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -50,16 +50,21 @@ def horn():
     return horn
 
 
-def test_a_loan_that_says_no_school_says_that_of_its_horn_and_a_wish_that_of_its_pupil():
+def test_a_loan_or_job_that_says_no_school_says_that_of_its_horn_and_a_wish_that_of_its_pupil():
     school = make.school()
     head, pupil = make.staff(Role.HEAD, school), make.pupil(school)
     loan, wish = make.loan(make.horn(school), pupil, head), make.wish(pupil, head)
+    job = make.job_with(make.horn(school), head, ("string-broken", "r"))
+    kept = RepairJob.objects.values_list("turn", "wants").get()
     Loan.objects.update(school=None)
     Wish.objects.update(school=None)
+    RepairJob.objects.update(school=None, turn=None, wants=[])
 
     tidy(at=make.NOW)
 
     assert (list(Loan.objects.at(school)), list(Wish.objects.at(school))) == ([loan], [wish])
+    assert list(RepairJob.objects.at(school)) == [job]
+    assert RepairJob.objects.values_list("turn", "wants").get() == kept
 
 
 def test_a_link_to_object_by_goes_when_it_is_over_and_what_was_objected_to_stays():

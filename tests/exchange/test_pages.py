@@ -325,10 +325,8 @@ def test_a_horn_at_the_repairers_goes_out_as_there_and_not_as_at_its_shelf(desk:
 
 def test_repair_jobs_and_parts_go_out_as_the_bench_shows_them(desk: Desk, as_):
     slow, fast = make.horn(desk.school, number="H-1"), make.horn(desk.school, number="H-2")
-    job = make.job(slow, desk.head)
-    make.finding(make.check(slow, desk.head), "string-frayed", "n", job=job)
-    heavy = make.job(fast, desk.head)
-    make.finding(make.check(fast, desk.head), "string-broken", "r", job=heavy)
+    make.job_with(slow, desk.head, ("string-frayed", "n"))
+    make.job_with(fast, desk.head, ("string-broken", "r"))
     make.job(make.horn(desk.school, number="H-3"), desk.head, state="done", cost=Decimal("12.00"))
     make.job(make.horn(desk.other), desk.head)
     Part.objects.create(school=desk.school, name="=string", on_hand=1, minimum=3, cost=Decimal("0.50"))

@@ -9,8 +9,11 @@ import pytest
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
+from fleet.register.queries.horns_now import owings
 from fleet.reports.paper.repair_list import repair_list_drawn
-from fleet.workshop.queries import bench
+from fleet.workshop.actions.labour import order_work
+from fleet.workshop.actions.reports import report_fault
+from fleet.workshop.queries import in_turn
 from tests import make
 
 # ISO 216 and ANSI/ASME Y14.1, in points of 1/72 inch.
@@ -90,12 +93,24 @@ def test_only_this_schools_open_jobs_are_printed_and_the_pages_filter_holds(worl
     assert [number in own for number in numbers] == [True, False, False, False]
 
 
-def test_the_order_on_paper_is_the_order_of_the_bench(world):
+def test_paper_the_bench_its_list_and_today_tell_jobs_in_one_order(world):
+    parts = world.job(("rotor-frozen", "x"), state="parts")
     note, worst = world.job(("bell-dented", "n")), world.job(("rotor-frozen", "x"))
+    long, waits = world.job(("main-slide-frozen", "r")), world.job(("main-slide-frozen", "r"))
+    told = {"pupil": make.pupil(world.school), "words": "Stuck", "still_plays": True}
+    report_fault(horn=waits.horn, by=world.technician, at=make.NOW, **told)
+    for job in (long, waits):
+        order_work(job=job, work="valve-alignment", by=world.technician, at=make.NOW)
+    short = world.job(("main-slide-frozen", "r"))
+    in_order = [worst.horn, waits.horn, short.horn, long.horn, note.horn, parts.horn]
 
     said = text(printed(world))
 
-    assert said.index(worst.horn.number) < said.index(note.horn.number)
+    assert sorted(in_order, key=lambda horn: said.index(horn.number)) == in_order
+    assert [turn.job.horn for turn in world.browser.get(f"/s/{world.school.slug}/bench/").context["turns"]] == in_order
+    assert [job.horn for job in owings()["job"].rows(world.school, make.TODAY)] == in_order
+    told = b"".join(world.browser.get(f"/s/{world.school.slug}/exchange/jobs/?as=csv")).decode()
+    assert sorted(in_order, key=lambda horn: told.index(horn.number)) == in_order
 
 
 @pytest.mark.parametrize(
@@ -249,13 +264,13 @@ def test_the_print_takes_the_same_queries_for_three_jobs_as_for_one(world, count
         make.report(job.horn, world.technician, job=job)
     world.browser.get(world.address)
 
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(10):
         printed(world)
 
 
 def test_the_same_bench_gives_the_same_bytes(world):
     world.job(("string-broken", "r"))
-    turns = bench.with_jobs(bench.turns(world.school, make.TODAY))
+    turns = in_turn.with_jobs(in_turn.turns(world.school, make.TODAY))
 
     once, again = (repair_list_drawn(turns, school=world.school, today=make.TODAY, paper="a4") for _ in range(2))
 
@@ -266,7 +281,7 @@ def test_a_job_is_really_drawn(world, rendered: Callable[[bytes], bytes]):
     from PIL import Image
 
     world.job(("string-broken", "r"))
-    turns = bench.with_jobs(bench.turns(world.school, make.TODAY))
+    turns = in_turn.with_jobs(in_turn.turns(world.school, make.TODAY))
 
     full, empty = (repair_list_drawn(some, school=world.school, today=make.TODAY, paper="a4") for some in (turns, []))
 

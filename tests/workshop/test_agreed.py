@@ -14,7 +14,7 @@ from fleet.workshop.actions.agreed import add_quote, drop_quote, settle, take_qu
 from fleet.workshop.actions.jobs import Work, change_job
 from fleet.workshop.models import JobStep, OtherQuote, RepairJob
 from fleet.workshop.queries.agreed import turnarounds
-from fleet.workshop.queries.bench import turns
+from fleet.workshop.queries.in_turn import turns
 from tests import make
 from tests.pages import folded, on_paper
 
@@ -90,11 +90,11 @@ def test_a_job_with_nothing_but_what_is_left_has_nothing_left_to_mend(world):
         return turns(world.school, make.TODAY)[0]
 
     world.settle("string-broken", "not-done", "The family has one")
-    assert ([one.fault for one in turn().found], turn().nothing_left) == (["bell-dented"], False)
+    assert ([one.fault for one in turn().faults], turn().nothing_left) == (["bell-dented"], False)
     world.settle("bell-dented", "not-done", "It does no harm")
     assert turn().nothing_left
     world.settle("bell-dented", "open")
-    assert [one.fault for one in turn().found] == ["bell-dented"]
+    assert [one.fault for one in turn().faults] == ["bell-dented"]
 
 
 def test_what_was_left_can_be_done_after_all_and_done_be_left(world):

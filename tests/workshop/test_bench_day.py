@@ -65,10 +65,10 @@ def test_an_empty_bench_has_no_empty_headings(world):
 def test_the_page_takes_as_many_queries_for_three_of_each_as_for_one(world, django_assert_num_queries):
     world.fill()
     world.page("?minutes=60")
-    with django_assert_num_queries(22):
+    with django_assert_num_queries(23):
         world.page("?minutes=60")
     world.fill(2)
-    with django_assert_num_queries(22):
+    with django_assert_num_queries(23):
         world.page("?minutes=60")
 
 

@@ -20,7 +20,7 @@ from fleet.register.queries.horns_now import horns_now
 from fleet.workshop.actions.brought import bring, fetched
 from fleet.workshop.actions.jobs import move_job
 from fleet.workshop.actions.outside import Outside, change_outside
-from fleet.workshop.queries.bench import turns
+from fleet.workshop.queries.in_turn import turns
 from tests import make
 from tests.pages import folded
 

@@ -12,8 +12,7 @@ from fleet.ground.refusal import Refused
 from fleet.workshop.actions.checking import Found, check_as_before, log_check
 from fleet.workshop.models import ConditionCheck
 from fleet.workshop.models.faults import catalogue
-from fleet.workshop.queries.condition import open_findings
-from fleet.workshop.queries.measured import with_measured_before
+from fleet.workshop.queries.condition import open_findings, with_measured_before
 from tests import make
 from tests.pages import folded
 

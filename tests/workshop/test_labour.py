@@ -18,7 +18,7 @@ from fleet.workshop.models import RepairJob, Sitting
 from fleet.workshop.models.faults import CatalogueError
 from fleet.workshop.models.labour import LONGEST_SITTING
 from fleet.workshop.models.works import FILE, minded, read, works, works_on
-from fleet.workshop.queries.bench import turns
+from fleet.workshop.queries.in_turn import turns
 from tests import make
 from tests.pages import folded
 

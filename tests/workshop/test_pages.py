@@ -86,7 +86,7 @@ def test_the_bench_list_takes_as_many_queries_for_three_rows_as_for_one(world, q
         RepairJob.objects.filter(state="done").update(closed_at=make.NOW + timedelta(hours=1))
         keep(world.school.horns.all())
 
-    counts = {"": 14, "?state=done": 9}
+    counts = {"": 13, "?state=done": 9}
     fill()
     world.browser.get(world.at("bench/"))
     with django_assert_num_queries(counts[query]):

@@ -12,8 +12,8 @@ from fleet.workshop.actions.checking import Found, check_as_before, log_check
 from fleet.workshop.forms.checks import CheckForm
 from fleet.workshop.models import ConditionCheck, Finding, Part
 from fleet.workshop.models.fitted import fitted, in_words, places
-from fleet.workshop.queries.bench import turns
 from fleet.workshop.queries.condition import open_findings
+from fleet.workshop.queries.in_turn import turns
 from identify.core.horns.catalogue import catalogue as builds
 from tests import make
 from tests.pages import folded

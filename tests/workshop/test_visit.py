@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from fleet.ground.access import Role
 from fleet.register.models import Horn
-from fleet.workshop.queries import bench, bench_day
+from fleet.workshop.queries import bench_day, in_turn
 from fleet.workshop.queries.visit import JobOffered, best_set, plan
 from tests import make
 from tests.pages import folded
@@ -117,7 +117,7 @@ def world(db: None, as_):
 
 
 def planned(world, minutes: int):
-    return plan(bench.with_jobs(bench.turns(world.school, make.TODAY)), minutes)
+    return plan(in_turn.with_jobs(in_turn.turns(world.school, make.TODAY)), minutes)
 
 
 def test_two_short_jobs_that_free_two_horns_go_before_one_long_one_that_is_worse(world):
@@ -212,7 +212,7 @@ def test_the_page_takes_the_same_queries_for_three_jobs_as_for_one(world, count,
         world.job(("string-broken", "r"))
     world.browser.get(world.address)
 
-    with django_assert_num_queries(22):
+    with django_assert_num_queries(21):
         world.browser.get(world.address, {"minutes": "30"})
 
 

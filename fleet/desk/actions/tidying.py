@@ -20,7 +20,9 @@ from fleet.lending.models import Loan, Wish
 from fleet.people.actions.accounts import remove_account
 from fleet.people.models import AddressChange, Pupil, User
 from fleet.people.queries.seats import nobodys
+from fleet.register.actions.keeping import keep_all
 from fleet.register.models import Horn
+from fleet.workshop.models import RepairJob
 
 COUNTERS = "throttle_counters"
 # A picture is written before its row, a file before it has its name: both within minutes.
@@ -75,10 +77,13 @@ def tidy(*, at: datetime) -> Litter:
         path.unlink(missing_ok=True)
     for name in gone.pictures:
         default_storage.delete(name)
-    # What the version before lent or wrote down while this one was put in place.
+    # What the version before lent, took to the bench or wrote down while this one was put in place.
     horn, pupil = Horn.objects.filter(pk=OuterRef("horn")), Pupil.objects.filter(pk=OuterRef("pupil"))
-    Loan.objects.filter(school=None).update(school=Subquery(horn.values("school")))
+    for rows in (Loan.objects, RepairJob.objects):
+        rows.filter(school=None).update(school=Subquery(horn.values("school")))
     Wish.objects.filter(school=None).update(school=Subquery(pupil.values("school")))
+    # Usual times of the catalogue may have changed with a version.
+    keep_all(RepairJob.objects.open().values_list("horn", flat=True))
     measure_tables()
     return gone
 

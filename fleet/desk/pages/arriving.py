@@ -15,7 +15,7 @@ from fleet.lending.pages.taking_back import ROW as TAKING_BACK
 from fleet.people.models import Post
 from fleet.register.models import Horn
 from fleet.signing.models import SheetOut
-from fleet.workshop.queries.bench import waits_here
+from fleet.workshop.queries.in_turn import waits_here
 
 
 def home(request: HttpRequest) -> HttpResponse:

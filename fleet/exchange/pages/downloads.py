@@ -27,8 +27,8 @@ from fleet.register.queries.filters import HornFilters
 from fleet.register.queries.listing import in_order
 from fleet.workshop.forms.bench import BenchFilter
 from fleet.workshop.models import Part, RepairJob
-from fleet.workshop.queries.bench import turns
-from fleet.workshop.queries.parts import by_supplier
+from fleet.workshop.queries.in_turn import in_turn
+from fleet.workshop.queries.parts import by_supplier, stock_of
 
 CHUNK = 500
 
@@ -217,7 +217,7 @@ def jobs_out(request: SeatedRequest) -> HttpResponseBase:
     jobs = RepairJob.objects.at(school).select_related("horn__place", "technician").prefetch_related("findings")
     rows: Iterable[RepairJob]
     if state in RepairJob.OPEN or not state:
-        keys = [turn.job_id for turn in turns(school, today, state=state, technician_id=technician)]
+        keys = in_turn(school, today, stock_of(school), state=state, technician_id=technician)
         found = jobs.in_bulk(keys)
         rows = [found[key] for key in keys if key in found]
     else:

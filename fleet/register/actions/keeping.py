@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
+from functools import cache
+from typing import Any
+
+from django.conf import settings
+from django.utils.module_loading import import_string
 
 from fleet.register.models import Horn
 from fleet.register.queries.kept import KEPT, told_of
@@ -58,6 +63,13 @@ def _keep(given: dict[int, list[Horn]]) -> None:
             columns.update(differs)
     if changed:
         Horn.objects.bulk_update(changed, sorted(columns | FROM_PLACE_AND_HOLDER), batch_size=100)
+    _keep_with_horns()(sorted(rows))
+
+
+@cache
+def _keep_with_horns() -> Callable[[Sequence[int]], Any]:
+    keeper: Callable[[Sequence[int]], Any] = import_string(settings.KEEP_WITH_HORNS)
+    return keeper
 
 
 def _derived(row: Horn) -> list[str]:

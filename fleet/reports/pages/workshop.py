@@ -25,7 +25,7 @@ from fleet.workshop.actions.billing import send_order
 from fleet.workshop.forms.bench import BenchFilter, VisitForm
 from fleet.workshop.forms.billing import OrderForm
 from fleet.workshop.models import Part, RepairJob
-from fleet.workshop.queries import bench
+from fleet.workshop.queries import in_turn
 from fleet.workshop.queries.agreed import findings_of
 from fleet.workshop.queries.bench_day import bench_day
 from fleet.workshop.queries.parts import by_supplier
@@ -114,11 +114,13 @@ def job_tags(request: SeatedRequest) -> HttpResponse:
     """Tags for the handles: of the one open `job` asked for, else of all whose horns are here."""
     school, today = request.seat.school, request.today
     asked = whole(request.GET.get("job", ""))
-    wanted = [turn for turn in bench.turns(school, today) if (turn.is_here if asked is None else turn.job_id == asked)]
+    wanted = [
+        turn for turn in in_turn.turns(school, today) if (turn.is_here if asked is None else turn.job_id == asked)
+    ]
     content = tags_drawn(
         [
             (turn, request.build_absolute_uri(request.seat.here("workshop:job", turn.job_id)))
-            for turn in bench.with_jobs(wanted)
+            for turn in in_turn.with_jobs(wanted)
         ],
         school=school,
         today=today,
@@ -135,7 +137,7 @@ def repair_list(request: SeatedRequest) -> HttpResponse:
     """
     school, today = request.seat.school, request.today
     state, technician_id = BenchFilter(request.GET).asked(request.user)
-    turns = bench.with_jobs(bench.turns(school, today, state=state, technician_id=technician_id))
+    turns = in_turn.with_jobs(in_turn.turns(school, today, state=state, technician_id=technician_id))
     visit = VisitForm({"minutes": request.GET.get("today")})
     planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
     paper = paper_asked(request, school)
@@ -153,7 +155,7 @@ def repair_list(request: SeatedRequest) -> HttpResponse:
 def bench_day_on_paper(request: SeatedRequest) -> HttpResponse:
     """The day on one page: the set of the visit where `minutes` are given, else the bench list from its top."""
     school, today = request.seat.school, request.today
-    turns = bench.with_jobs(bench.turns(school, today))
+    turns = in_turn.with_jobs(in_turn.turns(school, today))
     visit = VisitForm({"minutes": request.GET.get("minutes")})
     planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
     paper = paper_asked(request, school)

@@ -49,7 +49,7 @@ NAMED = 5
 def repair_list_drawn(
     turns: Sequence[Turn], *, school: School, today: date, paper: str, by: str = "", visit: Visit | None = None
 ) -> bytes:
-    """The document as PDF, for turns that have their jobs (`bench.with_jobs`). No query."""
+    """The document as PDF, for turns that have their jobs (`in_turn.with_jobs`). No query."""
     out = BytesIO()
     title = _s("Today’s repairs, %(day)s") if visit else _s("Repair list, %(day)s")
     page = Sheet(out, school=school.name, title=title % {"day": day(today)}, paper=paper)
@@ -211,7 +211,7 @@ def _fault_height(lines: Sequence[str]) -> float:
 def bench_day_drawn(
     turns: Sequence[Turn], beside: BenchDay, *, school: School, today: date, paper: str, visit: Visit | None
 ) -> bytes:
-    """The PDF, for turns that have their jobs (`bench.with_jobs`): those of the visit if one is planned. No query."""
+    """The PDF, for turns that have their jobs (`in_turn.with_jobs`): those of the visit if one is planned. No query."""
     out = BytesIO()
     page = Sheet(out, school=school.name, title=_s("Bench day, %(day)s") % {"day": day(today)}, paper=paper)
     y = said(page, BODY_TOP, _day_opening(turns, visit))

@@ -14,6 +14,7 @@ from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.record.queries.telling import moved
+from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.workshop.actions.jobs import still_open
 from fleet.workshop.actions.mending import end_sitting, step
@@ -26,23 +27,25 @@ from fleet.workshop.queries.agreed import reckoned
 def order_work(*, job: RepairJob, work: str, by: User, at: datetime) -> None:
     """Orders a work for what the school reckons now; ordered twice, it is there once. Raises Refused when the job is
     closed."""
-    locked(job.horn)
+    horn = locked(job.horn)
     job = RepairJob.objects.select_related("horn__school").get(pk=job.pk)
     still_open(job)
     if not job.works.filter(work=work).exists():
         minutes, price = reckoned(job.horn.school)[work]
         WorkOrdered.objects.create(job=job, work=work, minutes=minutes, price=price, at=at, by=by)
         step(job=job, words=f"{known(work).words} ordered", by=by, at=at)
+        keep([horn])
 
 
 @transaction.atomic
 def drop_work(*, job: RepairJob, work: str, by: User, at: datetime) -> None:
     """Takes a work off the job; one that is gone is left at that. Raises Refused when the job is closed."""
-    locked(job.horn)
+    horn = locked(job.horn)
     job = RepairJob.objects.get(pk=job.pk)
     still_open(job)
     if job.works.filter(work=work).delete()[0]:
         step(job=job, words=f"{known(work).words} not ordered any more", by=by, at=at)
+        keep([horn])
 
 
 @transaction.atomic

@@ -1,9 +1,9 @@
-"""What the bench's actions share: a job opened, a fault marked mended, a clock stopped."""
+"""What the bench's actions share: a job opened and kept in its turn, a fault marked mended, a clock stopped."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db.models import Sum
 from django.utils.translation import gettext as _s
@@ -14,6 +14,8 @@ from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.models import Horn
 from fleet.workshop.models import Finding, JobStep, RepairJob, Sitting
+from fleet.workshop.queries.bench import asked_of, reckoned
+from fleet.workshop.queries.parts import Stock
 
 
 def still_kept(horn: Horn) -> None:
@@ -41,9 +43,19 @@ def opened(
 ) -> RepairJob:
     still_kept(horn)
     said = {"technician": technician, "minutes": minutes, "work_ordered": work_ordered, "notes": notes}
-    job = RepairJob.objects.create(horn=horn, opened_by=by, opened_at=at, **said)
+    job = RepairJob.objects.create(school_id=horn.school_id, horn=horn, opened_by=by, opened_at=at, **said)
     step(job=job, words=words, deed=Deed.JOB_OPENED, by=by, at=at)
     return job
+
+
+def keep_turns(horns: Sequence[int]) -> None:
+    """Writes what open jobs of these horns, at most 500, keep of their turns; only what differs. The one writer calls
+    it (`KEEP_WITH_HORNS`), while it holds the horns' rows."""
+    jobs = asked_of(horns)
+    for job, turn in zip(jobs, reckoned(jobs, date.min, stock=Stock(()), soon_days=0), strict=True):
+        rank, wants = turn.rank, [[one.fault, one.count] for one in turn.faults]
+        if (job.turn, job.wants) != (rank, wants):
+            RepairJob.objects.filter(pk=job.pk).update(turn=rank, wants=wants)
 
 
 def step(

@@ -33,7 +33,10 @@ def report_fault(*, horn: Horn, pupil: Pupil, by: User, at: datetime, words: str
     same = FaultReport.objects.filter(horn=horn, pupil=pupil, by=by, words=words).unanswered().first()
     if same is not None:
         return same
-    return FaultReport.objects.create(horn=horn, pupil=pupil, by=by, at=at, words=words, still_plays=still_plays)
+    said = {"pupil": pupil, "by": by, "at": at, "words": words, "still_plays": still_plays}
+    report = FaultReport.objects.create(horn=horn, **said)
+    keep([horn])
+    return report
 
 
 @transaction.atomic

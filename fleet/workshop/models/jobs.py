@@ -18,7 +18,7 @@ from fleet.workshop.models.parts import Part
 
 class RepairJobQuerySet(models.QuerySet["RepairJob"]):
     def at(self, school: School) -> RepairJobQuerySet:
-        return self.filter(horn__school=school)
+        return self.filter(school=school)
 
     def open(self) -> RepairJobQuerySet:
         return self.filter(closed_at=None)
@@ -74,6 +74,8 @@ class RepairJob(models.Model):
     # Of a horn that is out on loan: the family has brought it, and its loan goes on.
     BROUGHT = ("brought", _s_lazy("It is here: start"))
 
+    # Its horn's for good; empty only of what the version before opened while this one was put in place, for a night.
+    school = models.ForeignKey(School, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
     horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="jobs")
     opened_at = models.DateTimeField()
     opened_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -122,6 +124,11 @@ class RepairJob(models.Model):
         User, on_delete=models.PROTECT, null=True, blank=True, related_name="+", editable=False
     )
     approved_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    # Kept by `keep_turns` while it is open, from what lies under its horn's lock: its rank on the bench, and the codes
+    # of the faults that are left with how many of each, from which follows what the stock lacks for it.
+    turn = models.BigIntegerField(null=True, editable=False)
+    wants = models.JSONField(default=list, db_default=[], editable=False)
 
     objects = RepairJobQuerySet.as_manager()
 
@@ -174,7 +181,16 @@ class RepairJob(models.Model):
                 violation_error_message=_s_lazy("Say to which repairer the horn was sent."),
             ),
         ]
-        indexes = [models.Index(fields=["horn", "-opened_at"], name="job_by_horn")]
+        indexes = [
+            models.Index(fields=["horn", "-opened_at"], name="job_by_horn"),
+            models.Index(fields=["school", "closed_at", "turn", "id"], name="job_in_turn"),
+            models.Index(
+                fields=["school", "expected_on"],
+                condition=Q(closed_at=None, expected_on__isnull=False),
+                name="job_away",
+            ),
+            models.Index(fields=["school"], condition=Q(brought_at__isnull=False, fetched_at=None), name="job_brought"),
+        ]
         ordering = ["-opened_at", "-pk"]
 
     def __str__(self) -> str:

@@ -19,8 +19,9 @@ from fleet.register.queries.asked_for import horn_told
 from fleet.workshop.actions.jobs import move_job
 from fleet.workshop.forms.bench import MOVED, BenchFilter, LabelForm, MoveAllForm, VisitForm
 from fleet.workshop.models import FaultReport, RepairJob
-from fleet.workshop.queries import bench
 from fleet.workshop.queries.bench_day import bench_day
+from fleet.workshop.queries.in_turn import in_turn, turns, turns_of, waits_here, with_jobs
+from fleet.workshop.queries.parts import stock_of
 from fleet.workshop.queries.visit import plan
 
 PER_PAGE = 50
@@ -32,7 +33,7 @@ def bench_list(request: SeatedRequest) -> HttpResponse:
     label, seat = LabelForm(request.GET).told, request.seat
     horn = horn_told(seat.school, label) if label else None
     if horn is not None:
-        way = bench.waits_here(horn)
+        way = waits_here(horn)
         # Where nothing waits, a first look.
         return redirect(way.address(seat.school.slug) if way else seat.here("workshop:check-new", horn.pk))
     return render(request, "workshop/bench.html", {"label": label, **_shown(request)})
@@ -73,9 +74,10 @@ def _shown(request: SeatedRequest) -> dict[str, Any]:
     state, technician_id = form.asked(request.user)
     context: dict[str, Any] = {"form": form, "filtered": bool(state or technician_id is not None)}
     if state in RepairJob.OPEN or not state:
-        in_turn = bench.turns(school, request.today, state=state, technician_id=technician_id)
-        page = Paginator(in_turn, PER_PAGE).get_page(request.GET.get("page"))
-        shown = bench.with_jobs(list(page))
+        stock, today = stock_of(school), request.today
+        jobs = in_turn(school, today, stock, state=state, technician_id=technician_id)
+        page = Paginator(jobs, PER_PAGE).get_page(request.GET.get("page"))
+        shown = with_jobs(turns_of(list(page), school, today, stock))
         context |= {
             "page": page,
             "turns": shown,
@@ -107,5 +109,5 @@ def visit_plan(request: SeatedRequest) -> HttpResponse:
     form, today = VisitForm(request.GET or None), request.today
     context: dict[str, Any] = {"form": form, "beside": bench_day(request.seat.school, today)}
     if form.is_valid():
-        context["visit"] = plan(bench.with_jobs(bench.turns(request.seat.school, today)), form.cleaned_data["minutes"])
+        context["visit"] = plan(with_jobs(turns(request.seat.school, today)), form.cleaned_data["minutes"])
     return render(request, "workshop/visit.html", context)

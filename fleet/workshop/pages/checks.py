@@ -23,8 +23,13 @@ from fleet.workshop.forms.checks import TAPS, CheckForm, OneTapForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
 from fleet.workshop.models.faults import MINDED, catalogue
 from fleet.workshop.queries.agreed import beside
-from fleet.workshop.queries.condition import latest_check, open_findings, places_of, usual_occasion
-from fleet.workshop.queries.measured import with_measured_before
+from fleet.workshop.queries.condition import (
+    latest_check,
+    open_findings,
+    places_of,
+    usual_occasion,
+    with_measured_before,
+)
 from identify.core.drawing.picture import Link
 from identify.core.drawing.spots import spots
 from identify.drawings import pointed_at

@@ -29,8 +29,7 @@ from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.works import minded, works_on
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.agreed import beside, findings_of, left_of, reckoned, turnarounds
-from fleet.workshop.queries.condition import open_findings
-from fleet.workshop.queries.measured import with_measured_before
+from fleet.workshop.queries.condition import open_findings, with_measured_before
 from fleet.workshop.queries.parts import stock_of
 from fleet.workshop.queries.warranty import back_again
 from fleet.workshop.queries.worth import Suggestion, cost_so_far, expected_cost, suggest, years_since

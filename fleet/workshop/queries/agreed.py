@@ -2,56 +2,39 @@
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from statistics import median_low
-from typing import Any, NamedTuple
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef
 from django.utils.translation import ngettext as _s_many
 
-from fleet.ground.paging import raw_values
+from fleet.ground.paging import ByKey
 from fleet.people.models import School
-from fleet.workshop.models import Finding, NotDone, RepairJob, RepairJobQuerySet
-from fleet.workshop.models.checks import times
-from fleet.workshop.models.faults import catalogue
+from fleet.workshop.models import Finding, NotDone, RepairJob
 from fleet.workshop.models.works import works
 from fleet.workshop.queries.condition import newest_of_each, open_findings
 
 
-class FoundOnJob(NamedTuple):
-    """The newest finding of a fault on a job: how often the horn has it and how long that usually takes to mend, None
-    where nobody can say; `left` while it is neither mended nor agreed to be left out."""
-
-    key: int
-    fault: str
-    severity: str
-    often: int
-    minutes: int | None
-    left: bool
-
-
-def found_on_jobs(school: School) -> dict[int, list[FoundOnJob]]:
-    """By job, of the open ones of a school: as plain values, since jobs are many and a page shows few. One query."""
-    on_job: dict[int, dict[str, FoundOnJob]] = defaultdict(dict)
-    told = raw_values(lambda: _found_on(RepairJob.objects.at(school).open()), like=("found on jobs", school.pk))
-    for key, job, fault, severity, number, places, mended_at, left in told:
-        often, minutes = times(number, json.loads(places)), catalogue().fault(fault).minutes
-        found = FoundOnJob(key, fault, severity, often, minutes and minutes * often, mended_at is None and not left)
-        on_job[job][fault] = found
-    return {job: list(found.values()) for job, found in on_job.items()}
-
-
-def _found_on(jobs: RepairJobQuerySet) -> QuerySet[Finding, tuple[Any, ...]]:
-    """All their findings, the oldest first."""
+@cache
+def _found() -> ByKey[Finding]:
+    """All findings of jobs, the oldest first."""
     left_out = NotDone.objects.filter(job=OuterRef("job"), fault=OuterRef("fault"))
-    # By their jobs: SQLite would go through every finding that any job of the site ever had.
-    rows = Finding.objects.filter(job__in=jobs.values("pk"))
-    rows = rows.annotate(left_out=Exists(left_out)).order_by("check_made__at", "pk")
-    return rows.values_list("pk", "job", "fault", "severity", "number", "places", "mended_at", "left_out")
+    rows = Finding.objects.annotate(left_out=Exists(left_out)).order_by("check_made__at", "pk")
+    columns = ("job_id", "fault", "severity", "number", "places", "measured", "note", "mended_at")
+    return ByKey(rows, *columns, by=("job",))
+
+
+def found_on_jobs(jobs: Sequence[int]) -> dict[int, list[Finding]]:
+    """By job, the newest finding of each of its faults; `left_out` where it is agreed not to be mended. They hold what
+    is said of a fault and not its check. One query."""
+    on_job: dict[int, dict[str, Finding]] = defaultdict(dict)
+    for one in _found()(jobs):
+        on_job[one.job_id or 0][one.fault] = one
+    return {job: list(found.values()) for job, found in on_job.items()}
 
 
 def findings_of(job: RepairJob) -> list[Finding]:

@@ -1,9 +1,11 @@
-"""How a horn is, as the newest check and the open job tell it."""
+"""How a horn is, as the newest check and the open job tell it, and how what was measured moved from check to check."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from django.db.models import OuterRef, Subquery
 
@@ -69,6 +71,36 @@ def newest_of_each(findings: Iterable[Finding]) -> list[Finding]:
     """One finding a fault, the newest, heaviest first; `findings` come oldest first."""
     newest = {finding.fault: finding for finding in findings}
     return sorted(newest.values(), key=lambda finding: (-WEIGHT[finding.severity], finding.fault))
+
+
+def with_measured_before(horn: Horn, findings: Iterable[Finding], *, until: datetime) -> None:
+    """Gives each finding `measured_before`: what was measured of it until then at one of the same places, the newest
+    first. A figure that checks took over as before stands once, with the day of the first. One query, none where
+    nothing can be measured."""
+    measurable = [one for one in findings if one.entry.measure]
+    if not measurable:
+        return
+    asked = {one.fault: set(one.places) for one in measurable}
+    moved: dict[str, list[Finding]] = defaultdict(list)
+    then = Finding.objects.filter(
+        check_made__horn=horn, check_made__at__lt=until, fault__in=asked, measured__isnull=False
+    ).select_related("check_made")
+    for one in then.order_by("-check_made__at", "-pk"):
+        here = asked[one.fault]
+        if not here or not one.places or here & set(one.places):
+            moved[one.fault].append(one)
+    for one in measurable:
+        one.measured_before = _changes(one, moved[one.fault])  # type: ignore[attr-defined]
+
+
+def _changes(now: Finding, before: list[Finding]) -> list[Finding]:
+    changes = [now]
+    for one in before:
+        if one.measured != changes[-1].measured:
+            changes.append(one)
+        elif len(changes) > 1:
+            changes[-1] = one
+    return changes[1:]
 
 
 # What there is one of, and the part of a horn whose faults it may have.

@@ -11,7 +11,8 @@ from django.utils import timezone
 
 from fleet.people.models import School
 from fleet.register.queries.horns_now import owings
-from fleet.workshop.queries.bench import Turn, turns, with_jobs
+from fleet.workshop.queries.bench import Turn
+from fleet.workshop.queries.in_turn import turns, with_jobs
 
 SHOWN = 50
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import Exists, F, OuterRef, Q, Subquery, Value
+from django.db.models import Exists, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.text import capfirst
@@ -126,11 +126,9 @@ def _unchecked(school: School, today: date) -> HornQuerySet:
 
 
 def _jobs(school: School, today: date) -> RepairJobQuerySet:
-    """Open jobs of horns that somebody could work on."""
+    """Open jobs of horns that are neither withdrawn nor missing, in the turn they keep (`in_turn`)."""
     found = RepairJob.objects.at(school).open().filter(horn__withdrawn_on=None, horn__not_found_on=None)
-    return found.select_related("horn", "technician").order_by(
-        F("horn__grade").desc(nulls_last=True), "opened_at", "pk"
-    )
+    return found.select_related("horn", "technician").order_by("turn", "pk")
 
 
 OWING = (
