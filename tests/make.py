@@ -210,6 +210,7 @@ def letter(about: Loan | OnlineSignature, **fields: Any) -> Letter:
     of_loan = isinstance(about, Loan)
     about_it = {"loan": about, "occasion": "after-1"} if of_loan else {"signature": about, "occasion": "to-sign"}
     said = {**about_it, "due_on": about.due_on, "guardian": about.guardian, "made_at": NOW, **fields}
+    said.setdefault("school", said["guardian"].school)
     return Letter.objects.create(**said)
 
 

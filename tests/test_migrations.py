@@ -107,6 +107,8 @@ UPGRADED = BEGIN + (
     "for rows in (Loan.objects, RepairJob.objects):\n"
     "    assert rows.exists() and not rows.exclude(school=F('horn__school')).exists()\n"
     "assert not Wish.objects.exclude(school=F('pupil__school')).exists()\n"
+    "from fleet.letters.models import Letter\n"
+    "assert not Letter.objects.exclude(school=F('guardian__school')).exists()\n"
 )
 
 

@@ -21,6 +21,7 @@ from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import DOORS, Role
 from fleet.lending.models import Agreement, Loan, Wish
+from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Pupil
 from fleet.register.actions.keeping import keep_all
 from fleet.register.models import Horn, Place
@@ -165,7 +166,7 @@ def school_of(count: int) -> World:
         Finding(check_made=check, fault="string-broken", severity="r", job=job)
         for check, job in zip(checks[1 :: count // mended], jobs, strict=True)
     )
-    Loan.objects.bulk_create(
+    loans = Loan.objects.bulk_create(
         (
             Loan(
                 school=school,
@@ -181,6 +182,23 @@ def school_of(count: int) -> World:
                 stands_in=horns[n].stands_in,
             )
             for n in range(0, count, 2)
+        ),
+        2000,
+    )
+    Letter.objects.bulk_create(
+        (
+            Letter(
+                school=school,
+                loan=loan,
+                guardian_id=loan.guardian_id,
+                occasion="before-14",
+                due_on=loan.due_on,
+                state=Letter.State.SENT,
+                made_at=ago,
+                sent_at=ago,
+                address=f"{loan.pk}@home.example",
+            )
+            for loan in loans
         ),
         2000,
     )

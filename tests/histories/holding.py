@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from fleet.exchange.queries.whole_school import tables
 from fleet.lending.models import Loan, Wish
+from fleet.letters.models import Letter
 from fleet.people.models import School
 from fleet.record.actions.sealing import seal
 from fleet.record.queries.proving import proof_of
@@ -111,9 +112,11 @@ def _every_row(school: int) -> list[tuple[str, tuple[Any, ...]]]:
 def faults_read_plainly(school: School) -> list[str]:
     """The kept columns against the rows once more, read without a word of SQL, and what one horn may have once."""
     elsewhere = [wish for wish in Wish.objects.filter(pupil__school=school) if wish.school_id != school.pk]
+    lost = [letter for letter in Letter.objects.filter(guardian__school=school) if letter.school_id != school.pk]
     return [
         *(f"{horn}: {sentence}" for horn in Horn.objects.at(school) for sentence in _faults_read_plainly(horn)),
         *(f"{wish}, and is said to wait at another school" for wish in elsewhere),
+        *(f"The letter {letter} is said to be another school’s" for letter in lost),
     ]
 
 

@@ -130,7 +130,7 @@ def test_the_log_takes_as_many_queries_for_three_letters_as_for_one(lending, out
     for occasions in (["before-14"], ["before-3", "after-1"]):
         for occasion in occasions:
             make.letter(out, occasion=occasion)
-        with django_assert_num_queries(13):
+        with django_assert_num_queries(14):
             client.get(to("letters", lending))
 
 

@@ -17,8 +17,9 @@ from django.db.models import OuterRef, Subquery
 from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.files.folder import all_kept
 from fleet.lending.models import Loan, Wish
+from fleet.letters.models import Letter
 from fleet.people.actions.accounts import remove_account
-from fleet.people.models import AddressChange, Pupil, User
+from fleet.people.models import AddressChange, Guardian, Pupil, User
 from fleet.people.queries.seats import nobodys
 from fleet.register.actions.keeping import keep_all
 from fleet.register.models import Horn
@@ -82,6 +83,8 @@ def tidy(*, at: datetime) -> Litter:
     for rows in (Loan.objects, RepairJob.objects):
         rows.filter(school=None).update(school=Subquery(horn.values("school")))
     Wish.objects.filter(school=None).update(school=Subquery(pupil.values("school")))
+    guardian = Guardian.objects.filter(pk=OuterRef("guardian"))
+    Letter.objects.filter(school=None).update(school=Subquery(guardian.values("school")))
     # Usual times of the catalogue may have changed with a version.
     keep_all(RepairJob.objects.open().values_list("horn", flat=True))
     measure_tables()

@@ -140,7 +140,7 @@ def _wanted(now: datetime, **said: Any) -> Letter | None:
     """A waiting letter; None when another run made it in the same moment."""
     try:
         with transaction.atomic():
-            return Letter.objects.create(made_at=now, **said)
+            return Letter.objects.create(school_id=said["guardian"].school_id, made_at=now, **said)
     except IntegrityError:
         return None
 
@@ -237,5 +237,9 @@ def _settle(letter: Letter, state: str, trouble: str) -> None:
             loan=loan,
             occasion="moved",
             due_on=loan.due_on,
-            defaults={"guardian": loan.guardian, "made_at": letter.claimed_at or letter.made_at},
+            defaults={
+                "school_id": loan.guardian.school_id,
+                "guardian": loan.guardian,
+                "made_at": letter.claimed_at or letter.made_at,
+            },
         )

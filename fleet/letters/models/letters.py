@@ -11,8 +11,10 @@ from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.languages.marks import _s_lazy
 from fleet.letters.models.rules import TO_SIGN
-from fleet.people.models import Guardian, School
-from fleet.people.models.searched import having, words_of
+from fleet.people.models import Guardian, Pupil, School
+from fleet.people.models.searched import few_of, having, words_of
+from fleet.people.models.trigrams import SHORTEST
+from fleet.register.models import Horn
 from fleet.register.models.numbers import numbered
 
 if TYPE_CHECKING:
@@ -20,23 +22,41 @@ if TYPE_CHECKING:
     from fleet.signing.models import OnlineSignature
 
 
+ABOUT = ("loan__", "signature__")
 # Behind the name of who wrote down that a letter came back, as it is kept.
 BY_HAND = " recorded that it came back."
 
 
 class LetterQuerySet(models.QuerySet["Letter"]):
     def at(self, school: School) -> LetterQuerySet:
-        return self.filter(guardian__school=school)
+        return self.filter(school=school)
 
-    def having_words(self, query: str) -> LetterQuerySet:
-        """Letters about a pupil or a horn, or to a guardian or an address, with every word of the query."""
-        found = self
-        for word in words_of(query):
+    def having_words(self, query: str, *, school: School) -> LetterQuerySet:
+        """Letters of this school about a pupil or a horn, or to a guardian or an address, with every word of the query.
+        One query beside, where a word is three letters long or more."""
+        asked = words_of(query)
+        found = self.at(school)
+        for word in asked:
             said = having(word, "guardian__") | Q(address__icontains=word)
-            for about in ("loan__", "signature__"):
+            for about in ABOUT:
                 said |= having(word, f"{about}pupil__") | numbered(word, f"{about}horn__")
             found = found.filter(said)
-        return found
+        word = max(asked, key=len, default="")
+        if len(word) < SHORTEST:
+            return found
+        # Whom and what the longest word tells is an index's each; the others are looked for in what it finds.
+        guardians = Guardian.objects.with_words([word], school=school, every=True).values("pk")
+        pupils = Pupil.objects.with_words([word], school=school, every=True).values("pk")
+        horns = Horn.objects.at(school).filter(numbered(word)).values("pk")
+        ways = [
+            Letter.objects.filter(guardian__in=guardians),
+            Letter.objects.at(school).filter(address__icontains=word),
+        ]
+        for about in ABOUT:
+            ways += [Letter.objects.filter(**{f"{about}pupil__in": pupils})]
+            ways += [Letter.objects.filter(**{f"{about}horn__in": horns})]
+        few = few_of(*ways)
+        return found if few is None else found.filter(pk__in=few)
 
     def undelivered(self) -> LetterQuerySet:
         """The newest letters that did not arrive, or may not have, while what they are about still stands."""
@@ -61,6 +81,8 @@ class Letter(models.Model):
 
     FAILED: ClassVar = (State.REFUSED, State.BOUNCED, State.NO_ADDRESS, State.UNSURE)
 
+    # Its guardian's; empty only of what the version before wrote while this one was put in place, for a night.
+    school = models.ForeignKey(School, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
     loan = models.ForeignKey("loans.Loan", on_delete=models.CASCADE, null=True, blank=True, related_name="letters")
     signature = models.ForeignKey(
         "loans.OnlineSignature", on_delete=models.CASCADE, null=True, blank=True, related_name="letters"
@@ -90,7 +112,13 @@ class Letter(models.Model):
                 name="letter_about_one_thing",
             ),
         ]
-        indexes = [models.Index(fields=["state", "id"], name="letter_by_state")]
+        indexes = [
+            models.Index(fields=["state", "id"], name="letter_by_state"),
+            models.Index(fields=["school", "-made_at", "-id"], name="letter_newest"),
+            models.Index(fields=["school", "state", "-made_at", "-id"], name="letter_newest_by_state"),
+            models.Index(fields=["school", "sent_at"], name="letter_sent"),
+            models.Index(fields=["school", "address"], name="letter_to"),
+        ]
         ordering = ["-made_at", "-pk"]
 
     def __str__(self) -> str:

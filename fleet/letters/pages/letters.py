@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
@@ -13,18 +14,21 @@ from django_tables2 import RequestConfig
 from fleet.ground.addresses import searched_for
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
 from fleet.ground.languages.known import others_of
-from fleet.ground.tables import as_typed
+from fleet.ground.paging import OnePage, one_page
+from fleet.ground.tables import RowsInPages, as_typed
 from fleet.letters.actions.bounces import came_back
 from fleet.letters.actions.reminding import send_again, send_now
 from fleet.letters.actions.rules import keep_rules
 from fleet.letters.forms import LetterRulesForm, NamesKeptForm, OtherLanguageForm
-from fleet.letters.models import Letter
+from fleet.letters.models import Letter, LetterQuerySet
 from fleet.letters.models.letters import BY_HAND
 from fleet.letters.models.wording import PLACES
 from fleet.letters.pages.table import LetterTable
 from fleet.letters.queries.next import next_letters
 from fleet.letters.queries.rules import rules_of
 from fleet.mail.queries import has_server
+from fleet.people.models import School
+from fleet.people.models.searched import few_of
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
 
@@ -56,21 +60,31 @@ def _what_goes(count: int) -> str:
 
 
 def _log(request: SeatedRequest) -> dict[str, Any]:
-    rows = Letter.objects.at(request.seat.school).select_related(*RELATED)
     only, words = request.GET.get("state", ""), searched_for(request)
-    rows = rows.having_words(words)
-    if only == "undelivered":
-        rows = rows.undelivered()
-    elif only in Letter.State.values:
-        rows = rows.filter(state=only)
-    table = LetterTable(rows, school=request.seat.school, today=request.today)
+    page_of = partial(_page_of, request.seat.school, only, words)
+    table = LetterTable(RowsInPages(page_of, usual=""), school=request.seat.school, today=request.today)
     RequestConfig(request).configure(table)
     states = [("undelivered", _s("did not arrive")), *Letter.State.choices]
     left_out = [] if only in {"", *(value for value, _ in states)} else ["state"]
     # Stands around the list, which alone is drawn while somebody types.
     following = SimpleLazyObject(lambda: next_letters(request.seat.school, request.now, count_to=COUNTED_TO))
-    shown = {"table": table, "states": states, "state": only, "left_out": left_out, "q": words}
+    shown = {"table": table, "page": table.data.page, "states": states, "state": only, "left_out": left_out, "q": words}
     return {**shown, "next": following, "counted_to": COUNTED_TO, "has_server": has_server()}
+
+
+def _page_of(school: School, only: str, words: str, *, sort: str, number: int) -> OnePage[Letter]:
+    """Page `number` of the letters with these words that are `undelivered`, in a state or, in none there is, all."""
+
+    def found() -> LetterQuerySet:
+        rows = Letter.objects.having_words(words, school=school)
+        if only == "undelivered":
+            # By keys: they are few, and are found among all letters in their order otherwise.
+            few = few_of(undelivered := rows.undelivered())
+            return undelivered if few is None else rows.filter(pk__in=few)
+        return rows.filter(state=only) if only in Letter.State.values else rows
+
+    shown = Letter.objects.select_related(*RELATED)
+    return one_page(found, lambda keys: shown.filter(pk__in=keys), order=["-made_at", "-pk"], number=number)
 
 
 def letter(request: SeatedRequest, pk: int) -> HttpResponse:

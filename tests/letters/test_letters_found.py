@@ -1,0 +1,73 @@
+"""The log of letters is found by words and narrowed along indexes, as it is row by row."""
+
+from datetime import timedelta
+
+import pytest
+
+from fleet.ground.paging import PAGE
+from fleet.letters.models import Letter
+from fleet.people.models import searched
+from tests import make
+
+MINUTE = timedelta(minutes=1)
+
+
+@pytest.fixture
+def written(lending):
+    """Letters about two loans and an agreement to sign, the newest first, and one of another school alike."""
+    other = make.school()
+    to = make.guardian(other, name="Ada Öz")
+    elsewhere = make.loan(make.horn(other), make.pupil(other, to, name="Işıl Öz"), make.user())
+    make.letter(elsewhere, address="ada@home.example")
+    ada, bo = (make.guardian(lending.school, name=name) for name in ("Ada Öz", "Bo Okafor"))
+    isil, ann = (make.pupil(lending.school, to, name=name) for name, to in (("Işıl Öz", ada), ("Ann O’Hara", bo)))
+    first = make.loan(make.horn(lending.school, number="HN-0199"), isil, lending.teacher)
+    second = make.loan(make.horn(lending.school, number="ANN-7"), ann, lending.teacher)
+    asked = make.signature(make.horn(lending.school, number="HN-0300"), ann, lending.teacher)
+    return [
+        make.letter(about, made_at=make.NOW - ago * MINUTE, **fields)
+        for ago, (about, fields) in enumerate(
+            [
+                (first, {"address": "ada@home.example", "state": "sent"}),
+                (second, {"address": "bo.before@home.example", "state": "bounced"}),
+                (asked, {"address": "", "state": "waiting"}),
+            ]
+        )
+    ]
+
+
+@pytest.fixture
+def rows(lending, as_):
+    client = as_(lending.teacher)
+    return lambda **asked: client.get(f"/s/{lending.school.slug}/loans/letters/", asked).context["page"].rows
+
+
+@pytest.mark.both_engines
+@pytest.mark.parametrize("counted", [0, 1, 1000])
+def test_letters_are_found_by_any_of_their_words_however_many_have_them(rows, written, monkeypatch, counted):
+    monkeypatch.setattr(searched, "COUNTED_TO", counted)
+    first, second, third = written
+
+    assert rows() == written
+    assert rows(q="ada") == rows(q="isil") == rows(q="hn199") == rows(q="ADA@home") == rows(q="öz 99 ada") == [first]
+    assert rows(q="okafor") == rows(q="o'hara") == rows(q="bo hara") == [second, third]
+    assert rows(q="ann-7") == rows(q="before") == [second]
+    assert rows(q="300") == rows(q="hara 0300") == [third]
+    assert rows(q="home.example") == [first, second]
+    assert rows(q="okafor isil") == rows(q="zz") == rows(q="zzz") == []
+    assert rows(state="sent") == rows(state="sent", q="ada") == [first]
+    assert rows(state="undelivered") == [second]
+    assert rows(state="undelivered", q="ada") == []
+
+
+def test_more_letters_than_a_page_are_leafed_and_more_than_a_thousand_not_counted(lending, as_, written):
+    one, client = written[0], as_(lending.teacher)
+    same = {"school": lending.school, "loan": one.loan, "guardian": one.guardian, "made_at": make.NOW}
+    Letter.objects.bulk_create(Letter(due_on=make.TODAY, occasion=f"after-{n}", **same) for n in range(1, 1002))
+    address = f"/s/{lending.school.slug}/loans/letters/"
+
+    first, last = (client.get(address, {"page": page}) for page in (1, 41))
+
+    assert len(first.context["page"].rows) == PAGE
+    assert "More than 1,000 letters; this is 1 to 25." in " ".join(first.content.decode().split())
+    assert last.context["page"].rows[-3:] == written
