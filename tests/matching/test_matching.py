@@ -13,7 +13,7 @@ from fleet.matching.solving import by_kinds
 from fleet.matching.solving.assigning import propose
 from fleet.matching.solving.points import WHOLE, points
 from fleet.matching.solving.reasons import shortages, tied, why_left, whys
-from fleet.matching.solving.remedies import BUY, RESTRING_MINUTES, WORK, Remedy, applied, remedies
+from fleet.matching.solving.remedies import BUY, RESTRING_MINUTES, WORK, Remedy, remedies
 from fleet.matching.solving.rows import MUST, RULES, HornRow, PupilRow, Weights
 
 NOTHING = Weights(keep=0, stand=0, wrap=0, better=0, carry=0)
@@ -176,11 +176,12 @@ def test_remedies_serve_everybody_and_none_of_them_could_be_spared(pupils, horns
 
     steps = remedies(proposal, could_be)
 
-    done = [step.remedy for step in steps]
-    assert propose(pupils, applied(there, done), w).left == []
+    done = [(step.remedy.horn.key, step.remedy.horn) for step in steps]
+    as_is = [(horn.key, horn) for horn in there]
+    assert propose(pupils, [*dict(as_is + done).values()], w).left == []
     for spared in range(len(done)):
-        fewer = done[:spared] + done[spared + 1 :]
-        assert propose(pupils, applied(there, fewer), w).left
+        fewer = as_is + done[:spared] + done[spared + 1 :]
+        assert propose(pupils, [*dict(fewer).values()], w).left
     served = {row for step in steps for row in step.serves}
     assert set(proposal.left) <= served
     assert all(len(step.serves) <= 1 for step in steps if step.remedy.kind in {"buy", "mend"})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 from django.utils.translation import gettext as _s
 
@@ -12,6 +13,9 @@ from fleet.matching.solving.by_kinds import ByKinds, cheapest
 from fleet.matching.solving.points import kinds, points
 from fleet.matching.solving.rows import HornRow, PupilRow
 from fleet.register.models.kinds import stand_in_words
+
+if TYPE_CHECKING:
+    import numpy as np
 
 # Minutes order the remedies, they are never a quote. Looking at a horn comes before all work, however short, and a new
 # horn after everything that work can do.
@@ -71,14 +75,6 @@ def remedies(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Move]:
         return []
     chosen = sorted(_cheapest(proposal, could_be), key=lambda remedy: (remedy.line, remedy.horn.place))
     return _in_steps(proposal, chosen)
-
-
-def applied(horns: Sequence[HornRow], done: Sequence[Remedy]) -> list[HornRow]:
-    """The horns there are once these remedies are done."""
-    now = {horn.key: horn for horn in horns}
-    for remedy in done:
-        now[remedy.horn.key] = remedy.horn
-    return list(now.values())
 
 
 def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
@@ -150,20 +146,25 @@ def _in_steps(proposal: Proposal, chosen: Sequence[Remedy]) -> list[Move]:
         return [Move(remedy, ()) for remedy in chosen]
     steps = []
     served = {row for row, column in enumerate(proposal.of_pupil) if column >= 0}
-    for done, remedy in enumerate(chosen, start=1):
-        again = _served(proposal, applied(proposal.horns, chosen[:done]), served)
+    horns = [*proposal.horns, *(remedy.horn for remedy in chosen)]
+    # Whether a pair may be hangs on no other.
+    allowed = points(proposal.pupils, horns, proposal.weights, proposal.ages).allowed
+    column_of = {horn.key: column for column, horn in enumerate(proposal.horns)}
+    for column, remedy in enumerate(chosen, start=len(proposal.horns)):
+        column_of[remedy.horn.key] = column
+        again = _served(allowed[:, list(column_of.values())], served)
         steps.append(Move(remedy, tuple(proposal.pupils[row] for row in sorted(again - served))))
         served = again
     return steps
 
 
-def _served(proposal: Proposal, horns: Sequence[HornRow], before: set[int]) -> set[int]:
-    """The places of pupils who can have one of these horns: as many as can be, rather those who could before."""
+def _served(allowed: np.ndarray[Any, Any], before: set[int]) -> set[int]:
+    """The places of pupils who can have a horn, of pairs that may be, pupils by horns: as many as can be, rather those
+    who could before."""
     import numpy as np
     from scipy.optimize import linear_sum_assignment
 
-    allowed = points(proposal.pupils, horns, proposal.weights, proposal.ages).allowed
-    worth = np.full(len(proposal.pupils), float(len(proposal.pupils)))
+    worth = np.full(len(allowed), float(len(allowed)))
     worth[sorted(before)] += 1
     rows, columns = linear_sum_assignment(np.where(allowed, -worth[:, None], 0.0))
     return {row for row, column in zip(rows.tolist(), columns.tolist(), strict=True) if allowed[row, column]}
