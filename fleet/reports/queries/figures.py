@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
 
 from django.db.models import Case, Count, Exists, IntegerField, Max, OuterRef, Q, Subquery, When
 from django.utils import timezone
@@ -257,17 +256,18 @@ def _next_month(first: date) -> date:
 def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
     """The horns in their places that nobody has had for longest, by days and numbers. Four queries."""
     here, in_turn = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE), ("number_stem", "number_tail", "pk")
-    returned = Loan.objects.filter(horn=OuterRef("pk")).exclude(returned_on=None).order_by()
-    back: Any = here.annotate(back=Subquery(returned.values("horn").annotate(last=Max("returned_on")).values("last")))
-    since = [(horn.back, horn, True) for horn in back.filter(back__lte=until).order_by("back", *in_turn)[:most]]
-    never = here.filter(~Exists(returned))
+    ended = Loan.objects.at(school).ended().filter(horn__where=Horn.Where.IN_PLACE)
+    last = ended.order_by().values_list("horn").annotate(back=Max("returned_on")).filter(back__lte=until)
+    back = dict(last.order_by("back", *(f"horn__{name}" for name in in_turn))[:most])
+    never = here.filter(~Exists(Loan.objects.ended().filter(horn=OuterRef("pk"))))
     # The first of all tell the day of the last one told; of that day the first by number.
     first = list(never.filter(created__lt=_end(until)).order_by("created", "pk").values_list("pk", "created")[:most])
+    keys = list(back)
     if first:
-        last = timezone.localdate(first[-1][1])
-        keys = [key for key, created in first if created < start_of(last)]
-        of_last = never.filter(created__gte=start_of(last), created__lt=_end(last)).order_by(*in_turn)
-        keys += of_last.values_list("pk", flat=True)[:most]
-        since += [(timezone.localdate(horn.created), horn, False) for horn in here.filter(pk__in=keys)]
+        day = timezone.localdate(first[-1][1])
+        keys += [key for key, created in first if created < start_of(day)]
+        of_day = never.filter(created__gte=start_of(day), created__lt=_end(day)).order_by(*in_turn)
+        keys += of_day.values_list("pk", flat=True)[:most]
+    since = [(back.get(horn.pk) or timezone.localdate(horn.created), horn) for horn in Horn.objects.filter(pk__in=keys)]
     since.sort(key=lambda one: (one[0], *(getattr(one[1], name) for name in in_turn)))
-    return [Idle(horn, day, lent, (until - day).days) for day, horn, lent in since[:most]]
+    return [Idle(horn, day, horn.pk in back, (until - day).days) for day, horn in since[:most]]
