@@ -29,7 +29,14 @@ INDEXES = [
     models.Index(fields=["school", "holder_name", "number_stem", "number_tail", "id"], name="horn_by_holder"),
     models.Index(fields=["school", "holder_group", "number_stem", "number_tail", "id"], name="horn_by_class"),
     models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
-    models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
+    # With all that says which grade a horn had on a day.
+    models.Index(
+        fields=[
+            *("school", "checked_on", "number_stem", "number_tail", "id"),
+            *("grade", "created", "acquired_on", "withdrawn_on", "struck_out"),
+        ],
+        name="horn_by_check",
+    ),
     models.Index(fields=["school", "may_be_lent", "number_stem", "number_tail", "id"], name="horn_may_be_lent"),
     # How many of each kind may be lent and which are the first, which is asked for whoever waits.
     models.Index(
