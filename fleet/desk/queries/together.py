@@ -103,7 +103,8 @@ def _counted(horns: HornQuerySet) -> list[tuple[Sort, int]]:
     counted = []
     for place, sort in enumerate(sorts):
         alike = horns.filter(_of(sort)).order_by()
-        first = Subquery(alike.order_by("number").values("number")[:1])
+        # In the order of the index, which PostgreSQL sees only where all of it is named.
+        first = Subquery(alike.order_by("withdrawn_on", "number").values("number")[:1])
         counted.append(alike.values_list(Value(place)).annotate(many=Count("*"), first=first))
     told = list[tuple[int, int, str]]()
     for begin in range(0, len(sorts), AT_ONCE):
