@@ -1,5 +1,6 @@
 import pytest
 from django.core.management import call_command
+from django.db import connection
 
 from fleet.ground.access import Role
 from tests import make
@@ -8,6 +9,14 @@ from tests import make
 @pytest.mark.django_db
 def test_models_and_migrations_agree():
     call_command("makemigrations", check=True, dry_run=True, verbosity=1)
+
+
+@pytest.mark.django_db
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="no other engine compiles what it is asked")
+def test_postgresql_is_told_not_to_compile_what_it_is_asked():
+    with connection.cursor() as cursor:
+        cursor.execute("SHOW jit")
+        assert cursor.fetchone() == ("off",)
 
 
 @pytest.mark.django_db
