@@ -12,6 +12,7 @@ from fleet.workshop.actions.jobs import note_stand_in
 from fleet.workshop.actions.mending import keep_turns
 from fleet.workshop.models import RepairJob
 from fleet.workshop.models.faults import catalogue
+from fleet.workshop.queries import bench, in_turn
 from fleet.workshop.queries.bench import usual_minutes
 from fleet.workshop.queries.in_turn import turns, with_jobs
 from tests import make
@@ -196,6 +197,8 @@ def test_a_pupil_who_plays_another_horn_meanwhile_comes_after_those_who_wait_and
 
     stand_in.holder_name, stand_in.due_on = "", None
     stand_in.save(update_fields=["holder_name", "due_on"])
+    # Nobody has kept its own horn since.
+    assert [turn.job_id for turn in turns(world.school, TODAY)] == [swapped.pk, waits.pk, nobody.pk]
     assert "its pupil handed it in and waits" in why(world, swapped)
 
 
@@ -254,6 +257,17 @@ def test_a_part_that_is_used_up_holds_a_job_back_and_says_which(world):
     part.save()
 
     assert order(world) == [waits.pk, ready.pk]
+
+
+def test_jobs_are_in_turn_however_many_are_asked_about_at_a_time(world, monkeypatch):
+    jobs = [world.job(("bell-dented", severity), ("slide-loose", "n")) for severity in "nwr"]
+    monkeypatch.setattr(bench, "AT_ONCE", 2)
+    monkeypatch.setattr(in_turn, "AT_ONCE", 2)
+
+    in_order = turns(world.school, TODAY)
+
+    assert [turn.job_id for turn in in_order] == [job.pk for job in reversed(jobs)]
+    assert [[one.fault for one in turn.faults] for turn in in_order] == [["bell-dented", "slide-loose"]] * 3
 
 
 def test_a_job_whose_turn_is_not_kept_yet_has_its_turn(world):
