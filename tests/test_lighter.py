@@ -98,6 +98,20 @@ def test_a_page_is_painted_after_few_bytes_and_its_styles_come_before_its_script
     assert [weight <= top for weight, top in zip(weights, most, strict=True)] == [True] * 3, weights
 
 
+@pytest.mark.django_db
+def test_today_fetches_ahead_what_the_walk_and_the_lists_are_painted_with(as_):
+    school = make.school()
+    make.horn(school)
+    head = as_(make.staff(Role.HEAD, school))
+
+    def linked(path: str, rel: str) -> set[str]:
+        page = head.get(f"/s/{school.slug}/{path}").content.decode()
+        return set(re.findall(rf'<link rel="{rel}"[^>]* href="([^"]+)"', page))
+
+    later = linked("identify/?valves=3", "stylesheet") | linked("horns/", "stylesheet")
+    assert linked("", "prefetch") == later - linked("", "stylesheet")
+
+
 @pytest.mark.parametrize("name", ["outbox.js", "pieces.css"])
 def test_a_style_or_script_is_what_it_says_it_is_and_carries_no_policy_of_documents(client, settings, name):
     settings.WHITENOISE_USE_FINDERS = True
