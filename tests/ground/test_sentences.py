@@ -144,9 +144,10 @@ def test_a_tick_stays_where_nothing_of_its_form_is_sent(db, as_, sent, reminds):
 
 class Ticks(PlainSentences, forms.Form):
     loud = forms.BooleanField(required=False, initial=True)
+    how = forms.ChoiceField(required=False, choices=[("open", "stopped")], widget=forms.RadioSelect)
 
 
-def test_a_form_of_ticks_alone_is_sent_with_none_of_them_set():
+def test_a_form_of_ticks_and_choices_alone_is_sent_with_none_of_them_set():
     form = Ticks({})
     assert form.is_valid()
-    assert form.cleaned_data == {"loud": False}
+    assert form.cleaned_data == {"loud": False, "how": ""}

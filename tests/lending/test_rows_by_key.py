@@ -159,3 +159,12 @@ def test_what_a_list_is_counted_as_is_kept_for_no_other_list(lending):
         return one_page(lambda: rows, LOANS, order=["pk"], number=1, counted_as=lambda: rows).total
 
     assert (total(loans.open()), total(loans.ended())) == (1, 0)
+
+
+@pytest.mark.either_engine
+@pytest.mark.parametrize("adding", [True, False])
+def test_a_row_made_of_columns_is_as_new_or_as_known_as_one_the_library_makes(adding):
+    made = paging.instance(Horn, {"id": 1}, adding=adding)
+    theirs = Horn() if adding else Horn.from_db("default", ["id"], [1])
+
+    assert (made._state.adding, made._state.db) == (theirs._state.adding, theirs._state.db)
