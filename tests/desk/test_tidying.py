@@ -15,6 +15,7 @@ from django.core.files.storage import default_storage
 from django.core.management import call_command
 from django.db import connection
 
+from fleet.desk.actions import tidying
 from fleet.desk.actions.tidying import LIES_FOR, _lies_since, tidy
 from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.access import Role
@@ -47,6 +48,17 @@ def horn():
     checked = {"check_made": loan.check_at_issue, "image": a_picture("checks/2026/kept.jpg"), **size}
     CheckPhotograph.objects.create(**checked)
     return horn
+
+
+def test_turns_are_kept_in_a_transaction_since_horns_are_locked_for_it(monkeypatch):
+    make.school()
+    within: list[int] = []
+    monkeypatch.setattr(tidying, "keep_all", lambda horns: within.append(len(connection.savepoint_ids)))
+    around = len(connection.savepoint_ids)
+
+    tidy(at=make.NOW)
+
+    assert within == [around + 1]
 
 
 def test_what_says_no_school_says_that_of_its_horn_pupil_or_guardian():

@@ -11,7 +11,7 @@ from django.apps import apps
 from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.core.files.storage import default_storage
-from django.db import connection, models
+from django.db import connection, models, transaction
 from django.db.models import OuterRef, Subquery
 
 from fleet.exchange.actions.measuring import measure_tables
@@ -19,7 +19,7 @@ from fleet.ground.files.folder import all_kept
 from fleet.lending.models import Loan, Wish
 from fleet.letters.models import Letter
 from fleet.people.actions.accounts import remove_account
-from fleet.people.models import AddressChange, Guardian, Pupil, User
+from fleet.people.models import AddressChange, Guardian, Pupil, School, User
 from fleet.people.queries.seats import nobodys
 from fleet.register.actions.keeping import keep_all
 from fleet.register.models import Horn
@@ -85,8 +85,10 @@ def tidy(*, at: datetime) -> Litter:
     Wish.objects.filter(school=None).update(school=Subquery(pupil.values("school")))
     guardian = Guardian.objects.filter(pk=OuterRef("guardian"))
     Letter.objects.filter(school=None).update(school=Subquery(guardian.values("school")))
-    # Usual times of the catalogue may have changed with a version.
-    keep_all(RepairJob.objects.open().values_list("horn", flat=True))
+    # Usual times of the catalogue may have changed with a version. School by school, so that nobody waits for all.
+    for school in School.objects.all():
+        with transaction.atomic():
+            keep_all(RepairJob.objects.at(school).open().values_list("horn", flat=True))
     measure_tables()
     return gone
 
