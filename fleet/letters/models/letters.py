@@ -50,11 +50,11 @@ class LetterQuerySet(models.QuerySet["Letter"]):
         horns = Horn.objects.at(school).filter(numbered(word)).values("pk")
         ways = [
             Letter.objects.filter(guardian__in=guardians),
+            *(Letter.objects.filter(**{f"{about}pupil__in": pupils}) for about in ABOUT),
+            # Those that are looked through row by row come last: the ones before may have found enough.
+            *(Letter.objects.filter(**{f"{about}horn__in": horns}) for about in ABOUT),
             Letter.objects.at(school).filter(address__icontains=word),
         ]
-        for about in ABOUT:
-            ways += [Letter.objects.filter(**{f"{about}pupil__in": pupils})]
-            ways += [Letter.objects.filter(**{f"{about}horn__in": horns})]
         few = few_of(*ways)
         return found if few is None else found.filter(pk__in=few)
 
