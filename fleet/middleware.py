@@ -21,7 +21,6 @@ from django.utils import timezone, translation
 from django.utils.cache import patch_vary_headers
 from django.utils.translation import gettext as _s
 from django_htmx.http import HttpResponseClientRedirect
-from whitenoise.middleware import WhiteNoiseFileResponse
 
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
 from fleet.ground.languages.own import in_words
@@ -30,7 +29,7 @@ from fleet.people.queries.issuers import still_to_vouch
 from fleet.people.queries.languages import speech_for, speech_of_staff
 from fleet.people.queries.proof import lately_proven, proofs, signed_in_at
 from fleet.people.queries.seats import Seat, seat_of
-from fleet.policies import OF_A_PART, POLICIES
+from fleet.policies import POLICIES
 from fleet.record.queries.page import ON_PAGE
 from fleet.trouble import BROKE, trouble_of
 
@@ -41,10 +40,8 @@ LOG = logging.getLogger("fleet")
 def stated_policies(get_response: Answer) -> Answer:
     def middleware(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
-        kind = response.headers.get("Content-Type", "")
-        a_part = isinstance(response, WhiteNoiseFileResponse) and kind.startswith(("text/css", "text/javascript"))
-        for name in OF_A_PART if a_part else POLICIES:
-            response.headers.setdefault(name, POLICIES[name])
+        for name, policy in POLICIES.items():
+            response.headers.setdefault(name, policy)
         # Whether the person is signed in would have to be asked of the database, which may be what is broken.
         if hasattr(request, "user") and {*request.COOKIES, *response.cookies} & {settings.SESSION_COOKIE_NAME}:
             response.headers.setdefault("Cache-Control", "private, no-store")

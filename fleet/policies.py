@@ -11,6 +11,3 @@ POLICIES = {
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
 }
-# All that counts of a style or a script: the others govern documents and workers, and a phone waits for every byte of
-# these before it paints.
-OF_A_PART = ("X-Content-Type-Options",)

@@ -112,17 +112,6 @@ def test_today_fetches_ahead_what_the_walk_and_the_lists_are_painted_with(as_):
     assert linked("", "prefetch") == later - linked("", "stylesheet")
 
 
-@pytest.mark.parametrize("name", ["outbox.js", "pieces.css"])
-def test_a_style_or_script_is_what_it_says_it_is_and_carries_no_policy_of_documents(client, settings, name):
-    settings.WHITENOISE_USE_FINDERS = True
-
-    answer = client.get(f"/static/fleet/{name}")
-
-    assert (answer.status_code, b"".join(answer)) == (200, Path(str(find(f"fleet/{name}"))).read_bytes())
-    assert answer.headers["X-Content-Type-Options"] == "nosniff"
-    assert not {"Content-Security-Policy", "Permissions-Policy", "Access-Control-Allow-Origin"} & {*answer.headers}
-
-
 def test_a_page_that_draws_a_list_links_the_styles_of_lists_and_no_page_has_a_script_in_its_head():
     names = [str(page.relative_to(TEMPLATES)) for page in PAGES if not page.name.startswith("_")]
     pages = {name: whole(name) for name in names}
