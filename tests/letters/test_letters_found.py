@@ -1,9 +1,12 @@
 """The log of letters is found by words and narrowed along indexes, as it is row by row."""
 
+import re
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 
+from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.paging import PAGE
 from fleet.letters.models import Letter
 from fleet.people.models import searched
@@ -71,3 +74,23 @@ def test_more_letters_than_a_page_are_leafed_and_more_than_a_thousand_not_counte
     assert len(first.context["page"].rows) == PAGE
     assert "More than 1,000 letters; this is 1 to 25." in " ".join(first.content.decode().split())
     assert last.context["page"].rows[-3:] == written
+
+
+def test_the_letters_of_a_pupil_are_those_about_loans_and_agreements_of_theirs(written):
+    first, second, asked = written
+    isil, ann = first.about.pupil, second.about.pupil
+
+    assert set(Letter.objects.of_pupil(isil)) == {first}
+    assert set(Letter.objects.of_pupil(ann)) == {second, asked}
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
+def test_the_letters_of_a_pupil_are_not_looked_for_among_those_of_all(written):
+    first, second, _ = written
+    told = {"loan": first.loan, "due_on": first.due_on, "guardian": first.guardian, "made_at": make.NOW}
+    Letter.objects.bulk_create(Letter(occasion=f"before-{n}", school=first.school, **told) for n in range(500))
+    measure_tables()
+
+    plan = Letter.objects.of_pupil(second.about.pupil).order_by("-made_at", "-pk").explain()
+
+    assert not re.search(r"SCAN (TABLE )?loans_letter", plan), plan

@@ -97,9 +97,7 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     LoanPeriod.objects.filter(loan__in=loans).update(reason="")
     FamilyAsk.objects.filter(loan__in=loans).update(words="", answer="")
     ReturnNote.objects.filter(loan__in=loans).update(words="")
-    Letter.objects.filter(Q(loan__in=loans) | Q(signature__pupil=pupil)).update(
-        address="", subject="", words="", trouble=""
-    )
+    Letter.objects.of_pupil(pupil).update(address="", subject="", words="", trouble="")
     OnlineSignature.objects.unused().filter(pupil=pupil).update(withdrawn_at=at)
     OnlineSignature.objects.filter(pupil=pupil).update(shown=GONE, accessories=[])
     OnlineSignature.objects.filter(pupil=pupil).exclude(typed_name="").update(typed_name=GONE)

@@ -44,8 +44,7 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
     loans = loans.prefetch_related("accessories", "periods")
     about = Q(loan__pupil=pupil)
     signatures, sheets = OnlineSignature.objects.filter(pupil=pupil), SheetOut.objects.filter(pupil=pupil)
-    # By keys, which have an index each; joined to both, the letters of every school would be looked through.
-    letters = Letter.objects.filter(Q(loan__in=loans.values("pk")) | Q(signature__in=signatures.values("pk")))
+    letters = Letter.objects.of_pupil(pupil)
     asks, reports = FamilyAsk.objects.filter(about), FaultReport.objects.filter(pupil=pupil)
     signed = SignedSheet.objects.filter(about)
     if guardians is not None:

@@ -58,6 +58,14 @@ class LetterQuerySet(models.QuerySet["Letter"]):
         few = few_of(*ways)
         return found if few is None else found.filter(pk__in=few)
 
+    def of_pupil(self, pupil: Pupil) -> LetterQuerySet:
+        """Those about what a pupil borrowed or was to sign for.
+
+        Each way goes along its index; asked for as one or the other, the letters of every school are looked through.
+        """
+        borrowed, to_sign = (Letter.objects.filter(**{f"{about}pupil": pupil}).order_by() for about in ABOUT)
+        return self.filter(pk__in=borrowed.values("pk").union(to_sign.values("pk")))
+
     def undelivered(self) -> LetterQuerySet:
         """The newest letters that did not arrive, or may not have, while what they are about still stands."""
         newer = Letter.objects.filter(loan=OuterRef("loan"), pk__gt=OuterRef("pk"))
