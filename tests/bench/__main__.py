@@ -39,7 +39,7 @@ ALL = {
     "paint": [],
     "start": [],
     "memory": ["--horns", "1000"],
-    "scale": ["--horns", "200000", "--rounds", "5"],
+    "scale": ["--horns", "200000", "--rounds", "15"],
 }
 
 
