@@ -19,13 +19,19 @@ from fleet.ground.files.folder import all_kept
 from fleet.lending.models import Loan, Wish
 from fleet.letters.models import Letter
 from fleet.people.actions.accounts import remove_account
-from fleet.people.models import AddressChange, Guardian, Pupil, School, User
+from fleet.people.models import AddressChange, School, User
 from fleet.people.queries.seats import nobodys
 from fleet.register.actions.keeping import keep_all
-from fleet.register.models import Horn
 from fleet.workshop.models import RepairJob
 
 COUNTERS = "throttle_counters"
+# What says of which school it is, and whose school that is.
+OF_A_SCHOOL: tuple[tuple[type[models.Model], str], ...] = (
+    (Loan, "horn__school"),
+    (RepairJob, "horn__school"),
+    (Wish, "pupil__school"),
+    (Letter, "guardian__school"),
+)
 # A picture is written before its row, a file before it has its name: both within minutes.
 LIES_FOR = timedelta(days=1)
 
@@ -79,12 +85,9 @@ def tidy(*, at: datetime) -> Litter:
     for name in gone.pictures:
         default_storage.delete(name)
     # What the version before lent, took to the bench or wrote down while this one was put in place.
-    horn, pupil = Horn.objects.filter(pk=OuterRef("horn")), Pupil.objects.filter(pk=OuterRef("pupil"))
-    for rows in (Loan.objects, RepairJob.objects):
-        rows.filter(school=None).update(school=Subquery(horn.values("school")))
-    Wish.objects.filter(school=None).update(school=Subquery(pupil.values("school")))
-    guardian = Guardian.objects.filter(pk=OuterRef("guardian"))
-    Letter.objects.filter(school=None).update(school=Subquery(guardian.values("school")))
+    for model, whose in OF_A_SCHOOL:
+        rows = model._default_manager.order_by()
+        rows.filter(school=None).update(school=Subquery(rows.filter(pk=OuterRef("pk")).values(whose)))
     # Usual times of the catalogue may have changed with a version. School by school, so that nobody waits for all.
     for school in School.objects.all():
         with transaction.atomic():
