@@ -19,12 +19,14 @@ from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from fleet.exchange.models import BATCH
 from fleet.ground.access import DOORS, Role
 from fleet.lending.models import Agreement, Loan, Wish
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Pupil
 from fleet.register.actions.keeping import keep_all
-from fleet.register.models import Horn, Place
+from fleet.register.actions.many import register_many
+from fleet.register.models import Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
 from tests import make
 from tests.bench.own_database import own_database, settle, without_manifest
@@ -134,22 +136,21 @@ def school_of(count: int) -> World:
     links.objects.bulk_create(
         (links(pupil_id=pupil.pk, guardian_id=one.pk) for pupil, one in zip(pupils, guardians, strict=True)), 2000
     )
-    horns = Horn.objects.bulk_create(
-        (
-            Horn(
-                school=school,
-                number=f"BX-{n:06d}",
-                number_stem="bx",
-                number_tail=n,
-                build=BUILDS[n % 4],
-                stands_in="Bb" if n % 4 == 2 else "F",
-                maker=f"Maker {n % 7}",
-                place=places[n % len(places)],
-            )
-            for n in range(count)
-        ),
-        2000,
-    )
+    told = [
+        {
+            "number": f"BX-{n:06d}",
+            "build": BUILDS[n % 4],
+            "stands_in": "Bb" if n % 4 == 2 else "F",
+            "maker": f"Maker {n % 7}",
+            "place": places[n % len(places)],
+        }
+        for n in range(count)
+    ]
+    horns = [
+        horn
+        for start in range(0, count, BATCH)
+        for horn in register_many(school=school, particulars=told[start : start + BATCH], by=head, at=make.NOW)
+    ]
     ago = make.NOW - timedelta(days=40)
     checks = ConditionCheck.objects.bulk_create(
         (

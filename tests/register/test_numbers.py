@@ -11,7 +11,7 @@ from django.db import IntegrityError, close_old_connections, connection, transac
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
-from fleet.register.actions import horns
+from fleet.register.actions import horns, many
 from fleet.register.models import FormerNumber, Horn, new_label_code
 from fleet.register.models.horns import LABEL_LETTERS
 from fleet.register.models.numbers import also, parts_of
@@ -40,6 +40,27 @@ def test_a_label_code_is_eight_letters_that_nobody_mistakes_and_another_each_tim
     assert len(set(codes)) == 40
     assert {len(code) for code in codes} == {8}
     assert set("".join(codes)) <= set(LABEL_LETTERS)
+
+
+@pytest.mark.django_db
+def test_a_label_code_that_another_horn_has_is_drawn_again(monkeypatch, now):
+    school = make.school()
+    there = make.horn(make.school(), label_code="TAKEN222")
+    head = make.staff(Role.HEAD, school)
+    drawn = iter(["TAKEN222", "ALSO2222", "ALSO2222", "TAKEN222", "NEXT2222", "THIRD222", "TAKEN222", "ONCE2222"])
+    monkeypatch.setattr(many, "new_label_code", lambda: next(drawn))
+
+    listed = many.register_many(
+        school=school, particulars=[{"number": "L-1"}, {"number": "L-2"}, {"number": "L-3"}], by=head, at=now
+    )
+    one = horns.register_horn(school=school, particulars={"number": "F-1"}, by=head, at=now)
+
+    for horn in (*listed, one):
+        assert horn.label_code == Horn.objects.get(pk=horn.pk).label_code
+    assert sorted(horn.label_code for horn in listed) == ["ALSO2222", "NEXT2222", "THIRD222"]
+    assert one.label_code == "ONCE2222"
+    there.refresh_from_db()
+    assert there.label_code == "TAKEN222"
 
 
 @pytest.mark.django_db

@@ -18,6 +18,7 @@ from fleet.record.models import Deed
 from fleet.record.queries.telling import moved, said, set_out
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import TWICE_WITHIN, locked
+from fleet.register.actions.many import register_many
 from fleet.register.actions.places import there_still
 from fleet.register.models import FormerNumber, Horn, KindSaid, Place
 from fleet.register.models.kinds import reversible, what_does_not_fit
@@ -72,8 +73,7 @@ def register_horn(
         particulars = {**particulars, "number": next_free(school)}
     _refuse_what_does_not_fit(particulars.get("build", ""), particulars.get("stands_in", ""))
     there_still(particulars.get("place"))
-    horn = Horn(school=school, created=at, created_by=by, **particulars)
-    horn.save(force_insert=True)
+    [horn] = register_many(school=school, particulars=[particulars], by=by, at=at)
     if horn.build:
         KindSaid.objects.create(horn=horn, at=at, by=by, build=horn.build, stands_in=horn.stands_in)
     told = set_out(horn, ("build", "stands_in", "maker", "serial_number", "place", "value"))
