@@ -16,7 +16,7 @@ from fleet.ground.access import Role
 from fleet.ground.paging import OnePage
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, Place
-from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
+from fleet.register.pages.badges import grade_badge, kind_and_whereabouts, whereabouts, whereabouts_in_short
 from fleet.templatetags.fleet_tags import pages
 from fleet.workshop.models import Finding
 from fleet.workshop.pages.badges import severity_badge
@@ -177,6 +177,17 @@ def test_a_horn_in_its_place_has_its_place_in_plain_words_and_no_badge():
     assert whereabouts(horn) == whereabouts_in_short(horn) == "Practice &lt;b&gt;room&lt;/b&gt; 2, top"
 
 
+def test_what_a_horn_is_and_its_place_are_kept_apart_unless_a_badge_does_so():
+    horn = Horn(build="single-f", place=Place(room="Practice room 2"))
+
+    assert kind_and_whereabouts(horn) == "single horn in F · Practice room 2"
+    horn.build = ""
+    assert kind_and_whereabouts(horn) == "Practice room 2"
+    horn.build, horn.holder_name = "single-f", "Ada Reed"
+    assert kind_and_whereabouts(horn) == f"single horn in F {whereabouts(horn)}"
+    assert "badge" in whereabouts(horn)
+
+
 @pytest.mark.parametrize("grade", Horn.Grade.values)
 def test_a_badge_says_the_grade_as_figure_and_words(grade):
     badge = grade_badge(grade)
@@ -203,6 +214,18 @@ def test_the_masthead_names_school_person_and_role_and_signs_out_by_form(db, as_
     assert "department head" in page
     assert re.search(r'<form method="post" action="/account/sign-out/">.*?csrfmiddlewaretoken', page, re.S)
     assert "Go to another school" not in page
+
+
+def test_the_title_of_a_place_and_of_a_part_says_which(db, as_):
+    school = make.school(name="Hill Road")
+    client = as_(make.staff(Role.HEAD, school))
+    pages = {
+        f"places/{make.place(school, room='Store', shelf='top').pk}/": "Store, top · Hill Road",
+        f"parts/{make.part(school, name='Bumper').pk}/": "Bumper · Hill Road",
+    }
+
+    for page, title in pages.items():
+        assert f"<title> {title} </title>" in folded(client.get(f"/s/{school.slug}/{page}"))
 
 
 def test_the_masthead_offers_another_school_to_somebody_with_two_posts(db, as_):

@@ -27,7 +27,7 @@ from fleet.ground.languages.scripts import words_of
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
 from fleet.register.models.kinds import said_again, stand_in_words
-from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
+from fleet.register.pages.badges import grade_badge, kind_and_whereabouts, whereabouts, whereabouts_in_short
 from fleet.workshop.models.steps import told_again
 from fleet.workshop.pages.badges import severity_badge
 from identify.core.horns.speech import within
@@ -45,6 +45,7 @@ register.filter(within)
 register.filter(wording.either)
 register.filter(wording.long_day)
 register.filter(wording.with_commas)
+register.simple_tag(kind_and_whereabouts)
 register.simple_tag(whereabouts)
 register.simple_tag(whereabouts_in_short)
 register.simple_tag(grade_badge, name="grade_badge")

@@ -174,7 +174,7 @@ def test_a_loan_that_came_back_after_its_day_says_so_in_the_horns_loans_and_one_
     for name in ("yesterday", "today"):
         loan = world.loans[name]
         Loan.objects.filter(pk=loan.pk).update(returned_on=TODAY)
-        said[name] = "after it was due" in folded(browser.get(world.at(f"horns/{loan.horn_id}/loans/")))
+        said[name] = "It came late." in folded(browser.get(world.at(f"horns/{loan.horn_id}/loans/")))
     assert said == {"yesterday": True, "today": False}
 
 

@@ -29,7 +29,7 @@ class SamePersonForm(PlainSentences, forms.Form):
         field.queryset = others = self.others(person).order_by("sorted_by", "pk")
         offered = [*self._found(others, person)[: MOST + 1]]
         self.more = len(offered) > MOST
-        field.choices = [("", "---------"), *((one.pk, self.told(one)) for one in offered[:MOST])]
+        field.choices = [("", _s("choose a record")), *((one.pk, self.told(one)) for one in offered[:MOST])]
         self.offers = bool(offered)
 
     def _found(self, others: DerivedQuerySet[Any], person: Any) -> QuerySet[Any]:

@@ -38,6 +38,12 @@ def whereabouts_in_short(horn: Horn) -> SafeString:
     return _whereabouts(_look(at), at.state if at.code in {"out", "away", "repair"} else at.words)
 
 
+def kind_and_whereabouts(horn: Horn) -> SafeString:
+    """What it is and where, for the head of a page."""
+    mark = " " if _look(horn.whereabouts) in WHERE else " · "
+    return drawn("{}{}{}", horn.kind, mark, whereabouts(horn)) if horn.kind else whereabouts(horn)
+
+
 def _look(at: Whereabouts) -> str:
     return "noted" if at.noted else at.code
 
