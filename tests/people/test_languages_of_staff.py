@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from decimal import Decimal
 
 import pytest
 from django.utils.translation import override
@@ -13,6 +14,7 @@ from fleet.people.actions.schools import change_settings
 from fleet.people.models import Post
 from fleet.record.models import Act
 from tests import make
+from tests.pages import folded
 
 pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 
@@ -46,6 +48,20 @@ def test_staff_read_what_they_chose_else_what_the_school_speaks(as_, of_school, 
 
     assert f'<html lang="{spoken}"' in answer.content.decode()
     assert answer.headers["Content-Language"] == spoken
+
+
+def test_a_german_form_has_german_words_beside_its_fields_and_german_sums_in_its_help(as_):
+    school = make.school(language="de", staff_languages=["de"], approve_above=Decimal("1150.00"))
+    technician = make.staff(Role.TECHNICIAN, school)
+    job = make.job(make.horn(school), technician)
+
+    client = as_(technician)
+    part, outside = (
+        folded(client.get(f"/s/{school.slug}/{page}")) for page in ("parts/new/", f"jobs/{job.pk}/outside/")
+    )
+    assert "Lieferant" in part
+    assert "Supplier" not in part
+    assert "Über 1.150,00 EUR" in outside
 
 
 def test_two_of_one_school_in_one_role_read_the_masthead_each_in_their_own_language(as_):

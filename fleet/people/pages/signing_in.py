@@ -143,7 +143,7 @@ class SecondStep(DefaultMFAAdapter):
     }
 
     def generate_authenticator_name(self, user: Any, type: Any) -> str:
-        return "my passkey"
+        return gettext("my passkey")
 
     def get_public_key_credential_rp_entity(self) -> dict[str, str]:
         return {**super().get_public_key_credential_rp_entity(), "name": "Horn Cupboard"}

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils.dateformat import format as dated
 from django.utils.translation import gettext as _s
 
+from fleet.ground.badges import money
 from fleet.ground.languages.known import kept_in_english
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
@@ -85,7 +86,7 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
                     "Quotes above %(limit)s %(currency)s need a head’s word. Save the quote without a date "
                     "of sending; a head approves it on this page."
                 )
-                % {"limit": limit, "currency": horn.school.currency}
+                % {"limit": money(limit), "currency": horn.school.currency}
             )
     if away:
         job.state = State.AWAY
@@ -112,7 +113,7 @@ def approve(*, job: RepairJob, by: User, at: datetime, amount: Decimal) -> Repai
             "quote": _s("There is a quote of %(asked)s now. Read it, then approve."),
             "cost": _s("There is a cost of %(asked)s now. Read it, then approve."),
         }
-        raise Refused(asked[job.asks_with if job.asked is not None else ""] % {"asked": job.asked})
+        raise Refused(asked[job.asks_with if job.asked is not None else ""] % {"asked": money(job.asked)})
     if job.approved == amount:
         return job
     job.approved, job.approved_by, job.approved_at = amount, by, at

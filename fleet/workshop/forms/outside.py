@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext as _s
 
+from fleet.ground.badges import money
 from fleet.ground.fields import amount
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
@@ -37,7 +38,7 @@ class OutsideForm(PlainSentences, forms.Form):
         self.fields["quote"].label = _s("Quote in %(currency)s") % {"currency": school.currency}
         if school.approve_above is not None:
             self.fields["quote"].help_text = _s("Above %(approve_above)s %(currency)s a head approves it first.") % {
-                "approve_above": school.approve_above,
+                "approve_above": money(school.approve_above),
                 "currency": school.currency,
             }
 

@@ -83,7 +83,7 @@ class PartForm(PlainSentences, RowForm[Part]):
         # Of all there are only those that are chosen stand there; the rest is found by a word.
         chosen = self["mends"].value() or []
         mends.widget.choices = [(code, words[code]) for code in chosen if code in words]
-        self.fields["name"].label = _s("Name")
+        self.fields["name"].label, self.fields["supplier"].label = _s("Name"), _s("Supplier")
         self.fields["cost"].label = _s("Cost of one in %(currency)s") % {"currency": self.instance.school.currency}
         self.fields["was"].initial = self.instance.on_hand if self.instance.pk else None
         for name, sentence in (

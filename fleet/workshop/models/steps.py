@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from functools import lru_cache
 
 from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
+from fleet.ground.badges import money
 from fleet.ground.languages.known import kept_in_english
 from fleet.ground.languages.marks import _s_lazy
 from fleet.workshop.models.faults import catalogue
@@ -46,16 +48,16 @@ SAID = (
     _s_lazy("%(what)s went out in its place"),
     _s_lazy("the family brings it on %(what)s"),
     _s_lazy("order sent to %(what)s"),
-    _s_lazy("invoice over %(what)s kept"),
-    _s_lazy("invoice over %(what)s removed"),
+    _s_lazy("invoice over %(amount)s kept"),
+    _s_lazy("invoice over %(amount)s removed"),
     _s_lazy("invoice %(what)s over %(amount)s kept"),
     _s_lazy("invoice %(what)s over %(amount)s removed"),
     _s_lazy("took the quote of %(amount)s from %(what)s"),
     _s_lazy("removed the quote of %(amount)s from %(what)s"),
     _s_lazy("quote of %(amount)s from %(what)s"),
-    _s_lazy("quote of %(what)s approved"),
-    _s_lazy("cost of %(what)s approved"),
-    _s_lazy("quote %(what)s"),
+    _s_lazy("quote of %(amount)s approved"),
+    _s_lazy("cost of %(amount)s approved"),
+    _s_lazy("quote %(amount)s"),
     _s_lazy("no quote"),
     _s_lazy("sent %(what)s"),
     _s_lazy("not sent"),
@@ -95,8 +97,12 @@ def _where_again(where: str) -> str:
 def _again(part: str) -> str:
     for pattern, said in _patterns():
         if found := pattern.fullmatch(part):
-            return str(said) % found.groupdict() if found.groupdict() else str(said)
+            return str(said) % {name: _amount_again(name, what) for name, what in found.groupdict().items()}
     return part
+
+
+def _amount_again(name: str, kept: str) -> str:
+    return money(Decimal(kept)) if name == "amount" and re.fullmatch(r"\d+\.\d\d", kept) else kept
 
 
 @lru_cache(maxsize=1)
