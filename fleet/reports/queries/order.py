@@ -68,9 +68,7 @@ def order_in_words(order: Order, school: School, words: str) -> str:
 
 def last_address(job: RepairJob) -> str:
     """Where the last order to this job's repairer went; "" where none did."""
-    before = RepairJob.objects.filter(horn__school=job.horn.school_id, repairer__iexact=job.repairer).exclude(
-        order_to=""
-    )
+    before = RepairJob.objects.filter(school=job.horn.school_id, repairer__iexact=job.repairer).exclude(order_to="")
     return before.order_by("-ordered_at").values_list("order_to", flat=True).first() or ""
 
 
