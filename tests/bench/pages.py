@@ -1,4 +1,5 @@
-"""Asks every page of a school of 200 horns and of one of many, in the same run: which grow with the school?
+"""Asks every page of a school of 200 horns and of one of many, in the same run: which grow with the school? A head
+asks, a technician, and a guardian theirs.
 
 Seconds are those of the processor of this process, the least of nine, since whatever else is at work only adds to
 them; on PostgreSQL the server's own are not in them. Beside them the size of what is sent, compressed as for any
@@ -30,7 +31,7 @@ from fleet.register.models import Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
 from tests import make
 from tests.bench.own_database import own_database, settle, without_manifest
-from tests.doors import SCHOOL_PAGES, World
+from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, World
 
 SMALL = 200
 # So many places, classes, jobs, wishes and people called alike at least: a list is full at the small school, too.
@@ -39,6 +40,7 @@ ROUNDS = 9
 MORE_TIME, MORE_BYTES = 1.5, 1.2
 # What is asked for whole: prints, lists as files, the cupboard taken along, all about one school or one pupil.
 WHOLE = ("reports:", "exchange:", "desk:pupil-data", "loans:calendar", "along:kept")
+ASK = (Role.HEAD, Role.TECHNICIAN, Role.GUARDIAN)
 BUILDS = ("single-f", "double-full", "single-bb", "double-compensating")
 
 
@@ -68,7 +70,7 @@ class Command(BaseCommand):
         for ratio, name in grown:
             one, many = small[name], large[name]
             self.stdout.write(
-                f"  {name:32}{one.seconds * 1e3:8.0f}{many.seconds * 1e3:8.0f}{ratio:7.1f}×"
+                f"  {name:40}{one.seconds * 1e3:8.0f}{many.seconds * 1e3:8.0f}{ratio:7.1f}×"
                 f"{one.size / 1e3:8.0f}{many.size / 1e3:8.0f}{one.queries:6}{many.queries:6} queries\n"
             )
         self.stdout.write(f"{'MISSED' if grown else 'Reached'}: {len(grown)} of {len(small)} pages grow.\n")
@@ -83,25 +85,31 @@ def grows(one: Asked, many: Asked) -> bool:
 
 
 def pages_of(world: World) -> dict[str, Asked]:
-    client = Client(headers={"accept-encoding": "gzip"})
-    client.force_login(world.people[Role.HEAD], backend="fleet.people.queries.signed_in.Accounts")
-    asked = {}
-    for name in SCHOOL_PAGES:
-        if name.startswith(WHOLE) or Role.HEAD not in DOORS[name].read:
-            continue
-        address = world.address(name)
-        with CaptureQueriesContext(connection) as queries:
-            answer = client.get(address)
-        asked_for = len(queries)
-        if answer.status_code != 200 or answer.streaming:
-            continue
-        took = []
-        for _ in range(ROUNDS):
-            begun = time.process_time()
-            client.get(address)
-            took.append(time.process_time() - begun)
-        asked[name] = Asked(min(took), len(answer.content), asked_for)
+    asked = dict[str, Asked]()
+    for role in ASK:
+        client = Client(headers={"accept-encoding": "gzip"})
+        who = world.guardian.user if role is Role.GUARDIAN else world.people[role]
+        assert who is not None
+        client.force_login(who, backend="fleet.people.queries.signed_in.Accounts")
+        pages = (one for one in (*SCHOOL_PAGES, *FAMILY_PAGES) if role in DOORS[one].read)
+        for name in (one for one in pages if not one.startswith(WHOLE)):
+            if (found := taken(client, world.address(name))) is not None:
+                asked[f"{role.value} {name}"] = found
     return asked
+
+
+def taken(client: Client, address: str) -> Asked | None:
+    """What this page takes; None where it is none for them, or comes piece by piece."""
+    with CaptureQueriesContext(connection) as queries:
+        answer = client.get(address)
+    asked_for, took = len(queries), []
+    if answer.status_code != 200 or answer.streaming:
+        return None
+    for _ in range(ROUNDS):
+        begun = time.process_time()
+        client.get(address)
+        took.append(time.process_time() - begun)
+    return Asked(min(took), len(answer.content), asked_for)
 
 
 def _given(n: int) -> str:
