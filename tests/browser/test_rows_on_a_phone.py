@@ -172,3 +172,25 @@ def test_a_full_workshop_takes_three_screens_of_a_phone_at_most(open_as: Any, of
     page.goto(reverse(of, args=[school.slug]))
 
     assert page.evaluate("document.documentElement.scrollHeight") <= 3 * 844
+
+
+@pytest.mark.parametrize("width", [320, 390, 1280])
+def test_the_masthead_shows_the_whole_name_of_the_school_and_of_who_is_there(open_as: Any, width: int):
+    school = make.school(name="St. Bartholomew’s Grammar School with Music")
+    page = open_as(make.staff(Role.HEAD, school, name="Maximiliane Reed"), width=width)
+    page.goto(reverse("desk:today", args=[school.slug]))
+
+    cut = "all => all.filter(one => one.scrollWidth > one.clientWidth).map(one => one.innerText)"
+    assert page.locator(".masthead :is(.at, .wordmark, .opener span)").evaluate_all(cut) == []
+    assert page.evaluate("document.documentElement.scrollWidth") == width
+
+
+def test_why_a_job_is_where_it_is_on_the_bench_list_has_the_width_of_its_row(open_as: Any):
+    school = make.school()
+    technician = make.staff(Role.TECHNICIAN, school)
+    make.job(make.horn(school), technician, state="bench", work_ordered="Clean it through.")
+    page = open_as(technician, width=320)
+    page.goto(reverse("workshop:bench", args=[school.slug]))
+    row, why = (page.locator(f".tasks > li:has(.taps){one}").bounding_box()["width"] for one in ("", " > .why"))
+
+    assert why > 0.9 * row
