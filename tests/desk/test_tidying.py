@@ -227,6 +227,8 @@ def test_what_may_be_lent_is_counted_along_an_index_and_what_was_paid_found_by_o
         ("test-note", "horn_test_note"),
         ("not-found", "(school_id=? AND where_now=?)"),
         ("leaver", "pupil_gone"),
+        ("accessory", "accessory_missing"),
+        ("to-decide", "disposal_undecided"),
     ],
 )
 def test_what_few_wait_for_is_found_by_its_index(owed, index):

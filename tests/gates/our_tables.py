@@ -11,7 +11,7 @@ def of_data() -> Iterator[tuple[str, Text]]:
     """What families read of our own tables: kinds of horn, faults, how a horn is."""
     from fleet.desk.queries.horns import said_first
     from fleet.lending.models import LoanPeriod
-    from fleet.lending.models.loans import USUAL_ACCESSORIES
+    from fleet.lending.models.accessories import USUAL_ACCESSORIES
     from fleet.register.models import Horn
     from fleet.register.models.kinds import key_in_english
     from fleet.workshop.models import ConditionCheck, Finding

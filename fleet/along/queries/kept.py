@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _s
 from fleet.along.queries.checked import Asked, checked_for, findings
 from fleet.counting.models import Count, Line, Sighting
 from fleet.ground.wording import in_reading_order
-from fleet.lending.models.loans import USUAL_ACCESSORIES
+from fleet.lending.models.accessories import USUAL_ACCESSORIES
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, Place

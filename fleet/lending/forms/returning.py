@@ -15,7 +15,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
-from fleet.lending.models.loans import USUAL_ACCESSORIES
+from fleet.lending.models.accessories import USUAL_ACCESSORIES
 from fleet.workshop.forms.checks import CheckForm, finish_field
 
 

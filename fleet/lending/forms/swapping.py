@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _s
 from fleet.ground.languages.marks import _s_lazy
 from fleet.lending.forms.returning import ReturnForm
 from fleet.lending.models import Loan
-from fleet.lending.models.loans import USUAL_ACCESSORIES
+from fleet.lending.models.accessories import USUAL_ACCESSORIES
 from fleet.lending.queries.swapping import instead_of
 from fleet.register.models import Horn
 from fleet.workshop.forms.checks import CheckForm

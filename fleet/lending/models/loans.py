@@ -1,4 +1,4 @@
-"""Loans and the accessories that go with them. Loans are ended, never deleted."""
+"""Loans. They are ended, never deleted."""
 
 from __future__ import annotations
 
@@ -6,8 +6,6 @@ from datetime import date
 
 from django.db import models
 from django.db.models import F, Q
-from django.db.models.functions import Lower
-from django.utils.translation import gettext, gettext_lazy
 from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DueDay, near, over
@@ -138,6 +136,9 @@ class Loan(models.Model):
         ]
         indexes = [
             models.Index(fields=["horn", "-issued_on"], name="loan_by_horn"),
+            models.Index(
+                fields=["horn", "-returned_on", "-id"], condition=Q(returned_on__isnull=False), name="loan_back_last"
+            ),
             models.Index(fields=["pupil", "-issued_on"], name="loan_by_pupil"),
             models.Index(fields=["school", "due_on", "id"], name="loan_by_due"),
             models.Index(fields=["school", "issued_on", "id"], name="loan_by_issue"),
@@ -228,78 +229,3 @@ class Loan(models.Model):
     @property
     def ended_late(self) -> bool:
         return self.returned_on is not None and DueDay(self.due_on, self.returned_on).is_over
-
-
-class LoanAccessoryQuerySet(models.QuerySet["LoanAccessory"]):
-    def at(self, school: School) -> LoanAccessoryQuerySet:
-        return self.filter(loan__school=school)
-
-    def missing(self) -> LoanAccessoryQuerySet:
-        """Things that did not come back with the horn, and nobody has said what became of them. Of a lost horn nothing
-        came back, and that is told by its being lost."""
-        return self.filter(came_back=False, settled_on=None, loan__lost_words="")
-
-
-class LoanAccessory(models.Model):
-    """A thing that went out with the horn, and whether it came back with it (empty while the loan is open). What did
-    not is missing until it is settled."""
-
-    class Settled(models.TextChoices):
-        CAME_LATER = "came-later", gettext_lazy("came back later")
-        REPLACED = "replaced", gettext_lazy("was replaced")
-        CHARGED = "charged", gettext_lazy("was charged")
-        LET_GO = "let-go", gettext_lazy("was let go")
-
-    loan = models.ForeignKey(Loan, on_delete=models.CASCADE, related_name="accessories")
-    name = models.CharField(max_length=60)
-    came_back = models.BooleanField(null=True, blank=True)
-    settled_as = models.CharField(max_length=10, choices=Settled, blank=True, default="", db_default="")
-    settled_on = models.DateField(null=True, blank=True)
-    settled_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-
-    objects = LoanAccessoryQuerySet.as_manager()
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint("loan", Lower("name"), name="accessory_once_a_loan"),
-            models.CheckConstraint(
-                condition=Q(settled_as="", settled_on=None)
-                | (Q(came_back__isnull=False, came_back=False, settled_on__isnull=False) & ~Q(settled_as="")),
-                name="accessory_settled_with_a_day",
-                violation_error_message=_s_lazy("What did not come back is settled on a day."),
-            ),
-        ]
-        ordering = ["pk"]
-
-    def __str__(self) -> str:
-        """In the reader's language, where it is one of the usual things."""
-        return gettext(self.name)
-
-    @property
-    def what_became(self) -> str:
-        """Of what did not come back: "was replaced on 3 May 2027", "" while nobody has said."""
-        if self.settled_on is None:
-            return ""
-        return _s("%(settled_as)s on %(day)s") % {
-            "settled_as": self.get_settled_as_display(),
-            "day": day(self.settled_on),
-        }
-
-    @property
-    def in_words(self) -> str:
-        """`case`, or `case (was replaced)`; families read it on their sheet."""
-        return f"{self} ({self.get_settled_as_display()})" if self.settled_on else str(self)
-
-
-# What usually goes out with a school's horn (common practice, no source).
-USUAL_ACCESSORIES = (
-    "mouthpiece",
-    "case",
-    "rotor oil",
-    "valve oil",
-    "slide grease",
-    "cleaning cloth",
-    "pull-through",
-    "carrying strap",
-    "music stand",
-)

@@ -40,19 +40,21 @@ def priced_as(kind: str, compact: bool) -> str:
 
 
 def figures_known(school: School) -> dict[str, Figure]:
-    """What a horn of each sort, mending and restringing one cost, by `SORTS`, mend and restring. Two queries."""
+    """What a horn of each sort, mending and restringing one cost, by `SORTS`, mend and restring. Three queries."""
     paid: defaultdict[str, list[Decimal]] = defaultdict(list)
     bought = Horn.objects.at(school).ever_had().identified().filter(price__gt=0)
     for horn in bought.only("build", "wrap", "price"):
         sort = sort_of(horn.build, horn.wrap)
         if horn.price and sort is not None and is_matched(horn):
             paid[priced_as(sort.kind, sort.compact)].append(horn.price)
-    ended = RepairJob.objects.at(school).exclude(closed_at=None).filter(cost__gt=0)
-    paid["mend"] = [cost for cost in ended.values_list("cost", flat=True) if cost]
+    # Of the repairs of all years the middle one is asked for, along an index.
+    mended = RepairJob.objects.at(school).filter(closed_at__isnull=False, cost__gt=0).order_by("cost")
+    counts = {name: len(amounts) for name, amounts in paid.items()} | {"mend": mended.count()}
+    middle = {name: median_low(amounts) for name, amounts in paid.items()}
+    if counts["mend"]:
+        middle["mend"] = mended[(counts["mend"] - 1) // 2].cost or Decimal(0)
     known = {
-        name: Figure(median_low(paid[name]), _source(name, len(paid[name])))
-        if paid[name]
-        else Figure(Decimal(amount), GUESSED)
+        name: Figure(middle[name], _source(name, counts[name])) if name in middle else Figure(Decimal(amount), GUESSED)
         for name, amount in ASSUMED.items()
     }
     if school.bench_rate:

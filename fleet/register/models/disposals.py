@@ -64,6 +64,7 @@ class Disposal(models.Model):
                 violation_error_message=_s_lazy("This horn is to be given up already."),
             ),
         ]
+        indexes = [models.Index(fields=["horn"], condition=Q(decided_at=None), name="disposal_undecided")]
         ordering = ["-proposed_at", "-pk"]
 
     def __str__(self) -> str:

@@ -1,6 +1,6 @@
 """The bench in numbers, for the whole picture: how long repairs take, what comes back, by maker and by year.
 
-Every figure is a fold over plain rows of one school, as in `figures`. No names of pupils.
+What is counted or added up is so by the database, as in `figures`. No names of pupils.
 """
 
 from __future__ import annotations
@@ -11,7 +11,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from statistics import median_low
+from typing import Any
 
+from django.db.models import Case, Count, DecimalField, Exists, F, IntegerField, OuterRef, Sum, Value, When
+from django.db.models.expressions import Combinable
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
@@ -19,11 +22,11 @@ from fleet.ground.badges import money
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import days as in_days
 from fleet.people.models import School
-from fleet.reports.queries.costs import NO_FAULT
+from fleet.reports.queries.costs import CENT, NO_FAULT, faults_of
 from fleet.reports.queries.figures import YEARS, start_of
 from fleet.reports.queries.plots import bars
 from fleet.reports.queries.whole_picture import Section
-from fleet.workshop.models import Finding, PartUsed, RepairJob, WorkOrdered
+from fleet.workshop.models import Finding, PartUsed, RepairJob, RepairJobQuerySet, WorkOrdered
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.works import work
 
@@ -31,7 +34,7 @@ HOUSE, NO_MAKER = _s_lazy("in the house"), _s_lazy("maker not said")
 
 
 @dataclass(frozen=True, slots=True)
-class Sum:
+class Done:
     """Jobs done under one heading, with the minutes and the cost that were noted of them."""
 
     label: str
@@ -51,69 +54,63 @@ class BenchFigures:
     minutes: list[tuple[str, int, int]]
     parts: list[tuple[str, int, Decimal]]
     back: list[tuple[str, int, int]]
-    by_maker: list[Sum]
-    by_year: list[Sum]
+    by_maker: list[Done]
+    by_year: list[Done]
 
 
 def bench_figures(school: School, since: date, until: date) -> BenchFigures:
-    """Jobs done from `since` to `until`; by year, those of the years before too. Five queries."""
-    first, end = start_of(date(until.year - YEARS + 1, 1, 1)), start_of(until + timedelta(days=1))
-    done = RepairJob.objects.at(school).filter(state=RepairJob.State.DONE, closed_at__gte=first, closed_at__lt=end)
-    of_years = list(done.select_related("horn").order_by("pk"))
-    jobs = [job for job in of_years if _closed(job) >= since]
-    used = PartUsed.objects.filter(job__horn__school=school, at__gte=start_of(since), at__lt=end)
-    pieces: Counter[str] = Counter()
-    costs: defaultdict[str, Decimal] = defaultdict(Decimal)
-    for one in used.select_related("part"):
-        pieces[one.part.name] += one.count
-        costs[one.part.name] += one.cost
+    """Jobs done from `since` to `until`; by year, those of the years before too. Eight queries at most."""
+    end = start_of(until + timedelta(days=1))
+    done = RepairJob.objects.at(school).filter(state=RepairJob.State.DONE, closed_at__lt=end).order_by()
+    jobs = done.filter(closed_at__gte=start_of(since))
+    years = [date(year, 1, 1) for year in range(until.year, until.year - YEARS, -1)]
+    in_year = Case(
+        *(When(closed_at__gte=start_of(first), then=Value(first.year)) for first in years), output_field=IntegerField()
+    )
+    of_years = done.filter(closed_at__gte=start_of(years[-1]))
+    used = PartUsed.objects.filter(part__school=school, at__gte=start_of(since), at__lt=end).order_by()
+    cost = Sum(F("count") * F("cost_each"), output_field=DecimalField())
+    parts = used.values_list("part__name").annotate(pieces=Sum("count"), paid=cost)
     return BenchFigures(
         school=school,
         since=since,
         turnaround=turnaround(jobs),
         minutes=minutes_by_work(jobs),
-        parts=[(name, count, costs[name]) for name, count in _most(pieces)],
+        parts=sorted(((name, count, _cents(cost)) for name, count, cost in parts), key=_most_first),
         back=comes_back(school, since, until),
-        by_maker=sorted(
-            _sums(jobs, [job.horn.maker or str(NO_MAKER) for job in jobs]), key=lambda one: (-one.jobs, one.label)
-        ),
-        by_year=sorted(_sums(of_years, [f"{_closed(job):%Y}" for job in of_years]), key=lambda one: one.label),
+        by_maker=sorted(_sums(jobs, F("horn__maker")), key=lambda one: (-one.jobs, one.label)),
+        by_year=sorted(_sums(of_years, in_year), key=lambda one: one.label),
     )
 
 
-def _closed(job: RepairJob) -> date:
-    assert job.closed_at is not None, "only jobs that are done are counted"
-    return timezone.localdate(job.closed_at)
-
-
-def turnaround(jobs: Sequence[RepairJob]) -> list[tuple[str, int, int, int]]:
-    """Days from the opening to the end of a job, and from sending a horn to a repairer to having it back. No query."""
+def turnaround(jobs: RepairJobQuerySet) -> list[tuple[str, int, int, int]]:
+    """Days from the opening to the end of a job, and from sending a horn to a repairer to having it back. One query."""
     days: defaultdict[str, list[int]] = defaultdict(list)
-    for job in jobs:
-        if job.sent_on and job.back_on:
-            days[job.repairer].append((job.back_on - job.sent_on).days)
+    house = str(HOUSE)
+    told = ("repairer", "sent_on", "back_on", "opened_at", "closed_at")
+    for repairer, sent_on, back_on, opened_at, closed_at in jobs.values_list(*told):
+        if sent_on and back_on:
+            days[repairer].append((back_on - sent_on).days)
         else:
-            days[str(HOUSE)].append((_closed(job) - timezone.localdate(job.opened_at)).days)
-    told = [(who, len(took), median_low(took), max(took)) for who, took in days.items()]
-    return sorted(told, key=lambda one: (-one[1], one[0]))
+            days[house].append((timezone.localdate(closed_at) - timezone.localdate(opened_at)).days)
+    return sorted(((who, len(took), median_low(took), max(took)) for who, took in days.items()), key=_most_first)
 
 
-def minutes_by_work(jobs: Sequence[RepairJob]) -> list[tuple[str, int, int]]:
+def minutes_by_work(jobs: RepairJobQuerySet) -> list[tuple[str, int, int]]:
     """Minutes noted, by what was mended and what work was ordered; of a job with several split evenly, the minutes
-    that do not divide to the first. Two queries."""
-    named: defaultdict[int, list[str]] = defaultdict(list)
-    keys = [job.pk for job in jobs if job.minutes is not None]
-    for key, fault in Finding.objects.filter(job__in=keys).order_by("pk").values_list("job", "fault"):
-        named[key].append(_s(catalogue().fault(fault).words))
-    for key, code in WorkOrdered.objects.filter(job__in=keys).order_by("pk").values_list("job", "work"):
-        named[key].append(_s(work(code).words))
+    that do not divide to the first. Three queries."""
+    noted = jobs.exclude(minutes=None)
+    named = faults_of(noted)
+    works = WorkOrdered.objects.filter(job__in=noted.values("pk")).order_by("pk")
+    for key, code in works.values_list("job", "work"):
+        named.setdefault(key, []).append(_s(work(code).words))
     minutes: Counter[str] = Counter()
     counted: Counter[str] = Counter()
-    for job in jobs:
-        if job.minutes is None:
-            continue
-        headings = list(dict.fromkeys(named[job.pk])) or [str(NO_FAULT)]
-        each, over = divmod(job.minutes, len(headings))
+    none = [str(NO_FAULT)]
+    taken_by: Any = noted.order_by("pk").values_list("pk", "minutes")
+    for key, taken in taken_by:
+        headings = list(dict.fromkeys(named.get(key, none)))
+        each, over = divmod(taken, len(headings))
         for place, heading in enumerate(headings):
             minutes[heading] += each + (0 if place else over)
             counted[heading] += 1
@@ -122,17 +119,26 @@ def minutes_by_work(jobs: Sequence[RepairJob]) -> list[tuple[str, int, int]]:
 
 def comes_back(school: School, since: date, until: date) -> list[tuple[str, int, int]]:
     """Faults that were mended in these days and found again on the same horn while the repair should have held, at
-    the same valve or slide where both say which. One query."""
+    the same valve or slide where both say which. Two queries at most."""
     end = start_of(until + timedelta(days=1))
-    ended = Finding.objects.filter(check_made__horn__school=school, mended_at__gte=start_of(since), mended_at__lt=end)
-    rows = Finding.objects.filter(check_made__horn__in=ended.values("check_made__horn"), check_made__at__lt=end)
-    found = defaultdict(list)
+    found = Finding.objects.filter(check_made__at__lt=end)
+    ended = found.filter(check_made__horn__school=school, mended_at__gte=start_of(since), mended_at__lt=end)
+    # Most hold: only those that do not are looked at closely.
+    later = found.filter(
+        check_made__horn=OuterRef("check_made__horn"), check_made__at__gt=OuterRef("mended_at"), fault=OuterRef("fault")
+    )
+    again = set(ended.filter(Exists(later)).values_list("fault", flat=True))
+    if not again:
+        return []
+    horns = ended.filter(fault__in=again).values("check_made__horn")
+    rows = found.filter(check_made__horn__in=horns, fault__in=again)
+    found_of = defaultdict(list)
     told = ("check_made__horn", "fault", "places", "check_made__at", "mended_at")
     for horn, fault, places, at, mended_at in rows.order_by("check_made__at", "pk").values_list(*told):
-        found[horn, fault].append((at, mended_at, set(places)))
+        found_of[horn, fault].append((at, mended_at, set(places)))
     mended: Counter[str] = Counter()
     back: Counter[str] = Counter()
-    for (_, fault), ones in found.items():
+    for (_, fault), ones in found_of.items():
         # The same repair ends the finding on every check that had it.
         for ended_at in {one[1] for one in ones if one[1] and since <= timezone.localdate(one[1]) <= until}:
             words = _s(catalogue().fault(fault).words)
@@ -148,22 +154,23 @@ def _same(where: Collection[set[str]], places: set[str]) -> bool:
 
 
 def _most(counted: Counter[str]) -> list[tuple[str, int]]:
-    return sorted(counted.items(), key=lambda one: (-one[1], one[0]))
+    return sorted(counted.items(), key=_most_first)
 
 
-def _sums(jobs: Sequence[RepairJob], labels: Sequence[str]) -> list[Sum]:
-    under: defaultdict[str, list[RepairJob]] = defaultdict(list)
-    for job, label in zip(jobs, labels, strict=True):
-        under[label].append(job)
-    return [
-        Sum(
-            label,
-            len(ones),
-            sum(one.minutes or 0 for one in ones),
-            sum((one.cost or Decimal(0) for one in ones), Decimal(0)),
-        )
-        for label, ones in under.items()
-    ]
+def _most_first(one: Sequence[Any]) -> tuple[int, str]:
+    """By how many, which stands behind its name, then by name."""
+    return -one[1], one[0]
+
+
+def _sums(jobs: RepairJobQuerySet, under: Combinable) -> list[Done]:
+    """Jobs under each heading, their minutes and their cost. One query."""
+    told = jobs.order_by().values_list(under).annotate(Count("pk"), Sum("minutes"), Sum("cost"))
+    return [Done(str(heading or NO_MAKER), many, minutes or 0, _cents(cost)) for heading, many, minutes, cost in told]
+
+
+def _cents(amount: Decimal | None) -> Decimal:
+    """A sum as it is kept: SQLite adds up fractions."""
+    return (amount or Decimal(0)).quantize(CENT)
 
 
 def bench_sections(figures: BenchFigures) -> list[Section]:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import ROUND_DOWN, Decimal
+from typing import Any, NamedTuple
 
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
-from fleet.workshop.models import Finding, RepairJob
+from fleet.workshop.models import Finding, RepairJobQuerySet
 from fleet.workshop.models.faults import catalogue
 
 # Ages in whole years: an age belongs to the last band that begins at or below it.
@@ -36,22 +37,43 @@ class Cost:
     jobs: int
 
 
-def cost_by_fault(jobs: Sequence[RepairJob]) -> list[Cost]:
-    """What jobs cost by the fault they mended, the dearest first. One query.
+class Paid(NamedTuple):
+    """What is asked of a job that ended with a cost."""
+
+    pk: int
+    cost: Decimal
+    closed_at: datetime
+    acquired_on: date | None
+
+
+def paid(jobs: RepairJobQuerySet) -> list[Paid]:
+    """Those of these jobs, all ended, whose cost is on record. One query."""
+    found: Any = jobs.exclude(cost=None).order_by("pk")
+    return [Paid(*row) for row in found.values_list("pk", "cost", "closed_at", "horn__acquired_on")]
+
+
+def faults_of(jobs: RepairJobQuerySet) -> dict[int, list[str]]:
+    """The faults of each of these jobs that has any, each once, in words, as they were found. One query."""
+    found = Finding.objects.filter(job__in=jobs.order_by().values("pk")).order_by("pk").values_list("job", "fault")
+    codes: defaultdict[int, dict[str, None]] = defaultdict(dict)
+    for job, code in found:
+        codes[job][code] = None
+    words = {code: _s(catalogue().fault(code).words) for code in {code for those in codes.values() for code in those}}
+    return {job: [words[code] for code in those] for job, those in codes.items()}
+
+
+def cost_by_fault(jobs: Iterable[Paid], faults: Mapping[int, Sequence[str]]) -> list[Cost]:
+    """What jobs cost by the fault they mended, the dearest first. No query.
 
     A job for several faults is split evenly between them, since nobody writes down which took what; the cents
     that do not divide go to the first, so that the whole stays the whole.
     """
-    faults: defaultdict[int, list[str]] = defaultdict(list)
-    found = Finding.objects.filter(job__in=[job.pk for job in jobs]).order_by("pk")
-    for job, fault in found.values_list("job", "fault"):
-        if fault not in faults[job]:
-            faults[job].append(fault)
     amounts: dict[str, Decimal] = defaultdict(Decimal)
     counted: Counter[str] = Counter()
+    none = [str(NO_FAULT)]
     for one in jobs:
-        headings = [_s(catalogue().fault(fault).words) for fault in faults.get(one.pk, [])] or [str(NO_FAULT)]
-        for heading, amount in zip(headings, shares(one.cost or Decimal(0), len(headings)), strict=True):
+        headings = faults.get(one.pk, none)
+        for heading, amount in zip(headings, shares(one.cost, len(headings)), strict=True):
             amounts[heading] += amount
             counted[heading] += 1
     return _dearest(Cost(label, amount, counted[label]) for label, amount in amounts.items())
@@ -59,28 +81,37 @@ def cost_by_fault(jobs: Sequence[RepairJob]) -> list[Cost]:
 
 def shares(whole: Decimal, parts: int) -> list[Decimal]:
     """An amount in equal parts to the cent that add up to it; the first takes what does not divide."""
+    if parts == 1:
+        return [whole]
     part = (whole / parts).quantize(CENT, ROUND_DOWN)
     return [whole - part * (parts - 1), *[part] * (parts - 1)]
 
 
-def cost_by_age(jobs: Sequence[RepairJob]) -> list[Cost]:
+def cost_by_age(jobs: Iterable[Paid]) -> list[Cost]:
     """What jobs cost by the horn's age when they were done, counted from the day it was acquired. No query."""
-    amounts: dict[str, Decimal] = defaultdict(Decimal)
-    counted: Counter[str] = Counter()
+    amounts: dict[int, Decimal] = defaultdict(Decimal)
+    counted: Counter[int] = Counter()
     for one in jobs:
-        assert one.closed_at is not None, "only jobs that ended have their cost counted"
-        band = age_band(one.horn.acquired_on, timezone.localdate(one.closed_at))
-        amounts[band] += one.cost or Decimal(0)
+        band = _band(one.acquired_on, timezone.localdate(one.closed_at))
+        amounts[band] += one.cost
         counted[band] += 1
-    order = [str(label) for label in (*(label for _, label in AGES), UNKNOWN_AGE)]
-    return [Cost(label, amounts[label], counted[label]) for label in order if counted[label]]
+    return [Cost(_label(band), amounts[band], counted[band]) for band in sorted(counted)]
 
 
 def age_band(acquired: date | None, on: date) -> str:
+    return _label(_band(acquired, on))
+
+
+def _band(acquired: date | None, on: date) -> int:
+    """Which of `AGES`; where it is not known, behind the last."""
     if acquired is None or acquired > on:
-        return str(UNKNOWN_AGE)
+        return len(AGES)
     age = on.year - acquired.year - ((on.month, on.day) < (acquired.month, acquired.day))
-    return str([label for least, label in AGES if age >= least][-1])
+    return sum(age >= least for least, _ in AGES) - 1
+
+
+def _label(band: int) -> str:
+    return str(AGES[band][1] if band < len(AGES) else UNKNOWN_AGE)
 
 
 def _dearest(costs: Iterable[Cost]) -> list[Cost]:

@@ -6,22 +6,22 @@ What is counted by kind or by day is counted by the database; a test folds plain
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from django.db.models import Case, Count, Exists, IntegerField, Max, OuterRef, Q, Subquery, When
+from django.db.models import Case, Count, Exists, F, IntegerField, OuterRef, Q, Subquery, When
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
-from fleet.lending.models import Ended, Loan
+from fleet.lending.models import Loan
 from fleet.matching.queries.buying import ToBuy
 from fleet.people.models import School
 from fleet.people.queries.school_days import years_behind
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, kind_in_words, stand_in_words
-from fleet.reports.queries.costs import Cost, cost_by_age, cost_by_fault
+from fleet.reports.queries.costs import Cost, cost_by_age, cost_by_fault, faults_of, paid
 from fleet.workshop.models import ConditionCheck, RepairJob
 
 YEARS = 5
@@ -118,18 +118,12 @@ class Figures:
 def figures(school: School, until: date) -> Figures:
     """Everything the picture shows, for the twelve months that end with the month of `until`, but what to buy.
 
-    Sixteen queries at most. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
+    Nineteen queries at most. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
     """
     months = last_months(until, 12)
     since = months[0]
-    done = list(
-        RepairJob.objects.at(school)
-        .exclude(closed_at=None)
-        .filter(closed_at__gte=start_of(since), closed_at__lt=_end(until))
-        .select_related("horn")
-        .order_by("pk")
-    )
-    costing = [job for job in done if job.cost is not None]
+    done = RepairJob.objects.at(school).filter(closed_at__gte=start_of(since), closed_at__lt=_end(until))
+    costing = paid(done)
     return Figures(
         school=school,
         until=until,
@@ -143,9 +137,9 @@ def figures(school: School, until: date) -> Figures:
         condition=condition(school, until),
         months=loans_by_month(school, months, until),
         idle=idle(school, until),
-        by_fault=cost_by_fault(costing),
+        by_fault=cost_by_fault(costing, faults_of(done)),
         by_age=cost_by_age(costing),
-        jobs_without_cost=len(done) - len(costing),
+        jobs_without_cost=done.filter(cost=None).count(),
     )
 
 
@@ -220,33 +214,39 @@ def _end(day: date) -> datetime:
 
 
 def loans_by_month(school: School, months: Sequence[date], until: date) -> list[Month]:
-    """Loans issued, ended and out, month by month: of those out now it is reckoned back. Three queries."""
+    """Loans issued, ended and out, month by month: of those out now it is reckoned back. Five queries."""
     loans = Loan.objects.at(school).order_by()
-    swapped = Exists(Loan.objects.filter(in_place_of=OuterRef("pk")))
     out = loans.open().count()
     issued = dict(loans.filter(issued_on__gte=months[0]).values_list("issued_on").annotate(Count("pk")))
-    over = loans.filter(returned_on__gte=months[0]).annotate(lost=~Q(lost_words=""), swapped=swapped)
-    ended = list(over.values_list("returned_on", "lost", "swapped").annotate(Count("pk")))
+    over = loans.filter(returned_on__gte=months[0])
+    # Few ended otherwise than by coming back: each sort is found along its own index.
+    lost, swapped = loans.ended().exclude(lost_words=""), over.filter(lost_words="", replaced_by__isnull=False)
+    ended, lost_on, swapped_on = (
+        dict(rows.values_list("returned_on").annotate(Count("pk"))) for rows in (over, lost, swapped)
+    )
     told = []
     for first in months:
         end = min(until, _next_month(first) - timedelta(days=1))
-        here: Counter[Ended] = Counter()
-        for on, was_lost, was_swapped, many in ended:
-            if first <= on <= end:
-                here[Ended.LOST if was_lost else Ended.SWAPPED if was_swapped else Ended.CAME_BACK] += many
+        here, gone, other = (_within(rows, first, end) for rows in (ended, lost_on, swapped_on))
         told.append(
             Month(
                 first=first,
-                issued=sum(many for on, many in issued.items() if first <= on <= end),
-                returned=here[Ended.CAME_BACK],
-                swapped=here[Ended.SWAPPED],
-                lost=here[Ended.LOST],
-                out=out
-                - sum(many for on, many in issued.items() if on > end)
-                + sum(many for on, *_how, many in ended if on > end),
+                issued=_within(issued, first, end),
+                returned=here - gone - other,
+                swapped=other,
+                lost=gone,
+                out=out - _after(issued, end) + _after(ended, end),
             )
         )
     return told
+
+
+def _within(by_day: Mapping[date, int], first: date, last: date) -> int:
+    return sum(many for on, many in by_day.items() if first <= on <= last)
+
+
+def _after(by_day: Mapping[date, int], last: date) -> int:
+    return sum(many for on, many in by_day.items() if on > last)
 
 
 def _next_month(first: date) -> date:
@@ -256,10 +256,12 @@ def _next_month(first: date) -> date:
 def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
     """The horns in their places that nobody has had for longest, by days and numbers. Four queries."""
     here, in_turn = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE), ("number_stem", "number_tail", "pk")
-    ended = Loan.objects.at(school).ended().filter(horn__where=Horn.Where.IN_PLACE)
-    last = ended.order_by().values_list("horn").annotate(back=Max("returned_on")).filter(back__lte=until)
-    back = dict(last.order_by("back", *(f"horn__{name}" for name in in_turn))[:most])
-    never = here.filter(~Exists(Loan.objects.ended().filter(horn=OuterRef("pk"))))
+    ended = Loan.objects.ended().filter(horn=OuterRef("pk")).order_by("-returned_on")
+    last = here.annotate(back=Subquery(ended.values("returned_on")[:1])).values_list("pk", "back")
+    # Those that came back later than that day stand last of all but those never lent.
+    longest = last.order_by(F("back").asc(nulls_last=True), *in_turn)[:most]
+    back = {key: day for key, day in longest if day is not None and day <= until}
+    never = here.filter(~Exists(ended.order_by()))
     # The first of all tell the day of the last one told; of that day the first by number.
     first = list(never.filter(created__lt=_end(until)).order_by("created", "pk").values_list("pk", "created")[:most])
     keys = list(back)

@@ -19,7 +19,7 @@ from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.actions.issuing import MOST_ACCESSORIES, once_each
 from fleet.lending.forms.dates import LONGEST_LOAN, propose_due
-from fleet.lending.models.loans import USUAL_ACCESSORIES
+from fleet.lending.models.accessories import USUAL_ACCESSORIES
 from fleet.people.models import Guardian, Pupil
 from fleet.people.queries.school_days import SchoolDays
 from fleet.signing.models import OnlineSignature

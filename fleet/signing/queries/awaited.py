@@ -10,7 +10,7 @@ from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import WayOut
-from fleet.lending.models.loans import USUAL_ACCESSORIES
+from fleet.lending.models.accessories import USUAL_ACCESSORIES
 from fleet.people.models import School
 from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature, Proposed, SheetOut, SheetOutQuerySet
 

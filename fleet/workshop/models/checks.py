@@ -63,7 +63,8 @@ class ConditionCheck(models.Model):
             models.CheckConstraint(condition=Q(grade__range=(1, 4)), name="check_grade_one_to_four"),
             models.CheckConstraint(condition=Q(finish_grade__range=(1, 4)), name="check_finish_one_to_four"),
         ]
-        indexes = [models.Index(fields=["horn", "-at"], name="check_by_horn")]
+        # With the grade in it, so that how a horn stood on a day is found along it.
+        indexes = [models.Index(fields=["horn", "-at", "-id", "grade"], name="check_by_horn_graded")]
         ordering = ["-at", "-pk"]
 
     def __str__(self) -> str:
@@ -116,6 +117,7 @@ class Finding(models.Model):
             ),
             models.CheckConstraint(condition=Q(severity__in=["n", "w", "r", "x"]), name="severity_known"),
         ]
+        indexes = [models.Index(fields=["mended_at"], condition=Q(mended_at__isnull=False), name="finding_mended")]
 
     def __str__(self) -> str:
         """`rotor leaking (1st and 3rd valve): 3 s`"""

@@ -190,6 +190,10 @@ class RepairJob(models.Model):
                 name="job_away",
             ),
             models.Index(fields=["school"], condition=Q(brought_at__isnull=False, fetched_at=None), name="job_brought"),
+            # What repairs cost at a school, the middle one of all years too.
+            models.Index(
+                fields=["school", "cost"], condition=Q(closed_at__isnull=False, cost__isnull=False), name="job_cost"
+            ),
         ]
         ordering = ["-opened_at", "-pk"]
 
@@ -267,6 +271,7 @@ class PartUsed(models.Model):
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(count__gte=1), name="part_used_at_least_one")]
+        indexes = [models.Index(fields=["part", "at", "count", "cost_each"], name="part_used_in_days")]
         ordering = ["pk"]
 
     def __str__(self) -> str:
