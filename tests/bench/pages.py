@@ -30,6 +30,7 @@ from fleet.register.actions.many import register_many
 from fleet.register.models import Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
 from tests import make
+from tests.bench.history import BEGAN, lived
 from tests.bench.own_database import own_database, settle, without_manifest
 from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, World
 
@@ -119,7 +120,8 @@ def _given(n: int) -> str:
 
 @transaction.atomic
 def school_of(count: int) -> World:
-    """One with one of everything, and around it so many horns, half of them out, each twentieth to be mended."""
+    """One with one of everything, and around it so many horns, half of them out, each twentieth to be mended, and
+    years behind them."""
     groups, mended, asked = max(count // 25, FULL), max(count // 20, FULL), max(count // 50, FULL)
     world = World()
     school, head = world.school, world.people[Role.HEAD]
@@ -151,14 +153,16 @@ def school_of(count: int) -> World:
             "stands_in": "Bb" if n % 4 == 2 else "F",
             "maker": f"Maker {n % 7}",
             "place": places[n % len(places)],
+            "acquired_on": make.TODAY - timedelta(days=365 * (n % 30)),
         }
         for n in range(count)
     ]
     horns = [
         horn
         for start in range(0, count, BATCH)
-        for horn in register_many(school=school, particulars=told[start : start + BATCH], by=head, at=make.NOW)
+        for horn in register_many(school=school, particulars=told[start : start + BATCH], by=head, at=BEGAN)
     ]
+    lived(world, horns, pupils, guardians, mended=mended)
     ago = make.NOW - timedelta(days=40)
     checks = ConditionCheck.objects.bulk_create(
         (
