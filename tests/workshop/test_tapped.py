@@ -63,6 +63,7 @@ def test_a_place_tapped_leads_to_its_faults_and_a_fault_to_a_check_in_which_it_i
     assert page.count('?at=valves-3"') == 2
 
     page = world.get("where/?at=valves-3")
+    assert f"<title> {world.horn}: 3rd valve · {world.school.name} </title>" in page
     assert "what is wrong with the 3rd valve?" in page
     assert "fault=rotor-leaking&amp;at=3" in page
 
