@@ -45,6 +45,7 @@ BY_A_MACHINE = "a run without a person"
 OWN = "a person's own; the row keeps the day"
 WITHOUT_BY_AND_AT = {
     "fleet.desk.actions.demo.load": BY_A_MACHINE,
+    "fleet.desk.actions.tidying.keep_in_turn": BY_A_MACHINE,
     "fleet.desk.actions.tidying.tidy": BY_A_MACHINE,
     "fleet.exchange.actions.closing.close_school": BY_A_MACHINE,
     "fleet.exchange.actions.imports.begin_writing": "the import keeps who brought it in and when",

@@ -19,6 +19,7 @@ from fleet.desk.actions import tidying
 from fleet.desk.actions.tidying import LIES_FOR, _lies_since, tidy
 from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.access import Role
+from fleet.management.commands import prepare
 from fleet.people.models import User
 from fleet.people.models.families import SIGNS_AFTER
 from fleet.register.models import Horn, Photograph
@@ -51,7 +52,8 @@ def horn():
 
 
 def test_turns_are_kept_in_a_transaction_since_horns_are_locked_for_it(monkeypatch):
-    make.school()
+    school = make.school()
+    make.job(make.horn(school), make.staff(Role.TECHNICIAN, school))
     within: list[int] = []
     monkeypatch.setattr(tidying, "keep_all", lambda horns: within.append(len(connection.savepoint_ids)))
     around = len(connection.savepoint_ids)
@@ -59,6 +61,20 @@ def test_turns_are_kept_in_a_transaction_since_horns_are_locked_for_it(monkeypat
     tidy(at=make.NOW)
 
     assert within == [around + 1]
+
+
+def test_an_update_keeps_the_turns_of_jobs_that_had_none(monkeypatch):
+    school = make.school()
+    make.job_with(make.horn(school), make.staff(Role.TECHNICIAN, school), ("string-broken", "r"))
+    kept = RepairJob.objects.values_list("turn", flat=True).get()
+    RepairJob.objects.update(turn=None)
+    # Tables, files and who may read them are no affair of this.
+    monkeypatch.setattr(prepare, "call_command", lambda *what, **how: None)
+    monkeypatch.setattr(prepare.environment, "private", lambda *what, **how: None)
+
+    prepare.Command().handle()
+
+    assert RepairJob.objects.values_list("turn", flat=True).get() == kept
 
 
 def test_what_says_no_school_says_that_of_its_horn_pupil_or_guardian():

@@ -9,7 +9,7 @@ from functools import partial
 
 from hypothesis import strategies as st
 
-from fleet.workshop.actions import agreed, billing, brought, care, checking, jobs, labour, outside, reports
+from fleet.workshop.actions import agreed, billing, brought, care, checking, jobs, labour, outside, parts, reports
 from fleet.workshop.actions import mended_now as on_the_spot
 from fleet.workshop.actions.checking import Found
 from fleet.workshop.actions.jobs import Work
@@ -147,6 +147,23 @@ def the_clock(world: World, horn: int, start: bool) -> Deed | None:
     job = world.job(horn)
     do = labour.start_clock if start else labour.stop_clock
     return partial(do, job=job, by=world.technician, at=world.tick()) if job else None
+
+
+@act(2, horn=WHICH, back=st.booleans())
+def a_part(world: World, horn: int, back: bool) -> Deed | None:
+    job, part = world.job(horn), world.school.parts.get()
+    who = {"job": job, "by": world.technician, "at": world.tick()}
+    there = job.parts_used.first() if job else None
+    if back:
+        return partial(parts.put_back, used=there.pk, **who) if there else None
+    return partial(parts.use_part, part=part, count=1, **who) if job else None
+
+
+@act(2, pieces=st.integers(0, 2), mends=st.sampled_from([["string-broken"], ["rotor-leaking", "string-broken"], []]))
+def the_stock(world: World, pieces: int, mends: list[str]) -> Deed:
+    part = world.school.parts.get()
+    was, part.on_hand, part.mends = part.on_hand, pieces, mends
+    return partial(parts.save_part, part=part, was=was, by=world.technician, at=world.tick())
 
 
 @act(1, price=st.sampled_from([None, 20, 200]))

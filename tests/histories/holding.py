@@ -21,8 +21,7 @@ from fleet.register.queries.kept import KEPT, as_told, differences
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import Care, RepairJob
 from fleet.workshop.models.faults import catalogue
-from fleet.workshop.queries.in_turn import in_turn, turns_of
-from fleet.workshop.queries.parts import stock_of
+from fleet.workshop.queries.in_turn import kept_otherwise, turns
 from tests import make
 
 DAYS = [column for column in KEPT if isinstance(Horn._meta.get_field(column), models.DateField)]
@@ -48,17 +47,14 @@ def faults_of(school: School) -> list[str]:
 
 def _faults_of_the_bench(school: School) -> Iterator[str]:
     """Where open jobs do not lie in turn, or keep what their rows do not say."""
-    stock, today = stock_of(school), make.TODAY
-    in_turns = turns_of(in_turn(school, today, stock), school, today, stock)
+    in_turns = turns(school, make.TODAY)
     if in_turns != sorted(in_turns, key=lambda turn: turn.order):
         yield f"the bench is in the order {[turn.order for turn in in_turns]}"
-    rows = RepairJob.objects.at(school).open().in_bulk()
-    if rows.keys() != {job.pk for job in RepairJob.objects.open().filter(horn__school=school)}:
+    jobs = [turn.job_id for turn in in_turns]
+    if {*jobs} != {job.pk for job in RepairJob.objects.open().filter(horn__school=school)}:
         yield "a job is of another school than its horn"
-    for turn in in_turns:
-        wants = [[one.fault, one.count] for one in turn.faults]
-        if rows[turn.job_id].wants != wants:
-            yield f"job {turn.job_id} is kept to want {rows[turn.job_id].wants}, and wants {wants}"
+    for job, turn, wants in kept_otherwise(jobs):
+        yield f"job {job.pk} keeps its turn as {job.turn} with {job.wants}, and is {turn} with {wants}"
 
 
 def _horns_as_told(school: int) -> Iterator[Any]:

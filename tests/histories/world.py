@@ -93,6 +93,7 @@ def _furnish(school: School, other: School) -> World:
         horn = make.horn(school, number=number, build=build, stands_in=stand, place=rooms[0], created=make.NOW)
         if build:
             log_check(horn=horn, by=technician, at=make.NOW, occasion="other", finish_grade=2, found=())
+    make.part(school, name="string", on_hand=1, mends=["string-broken"])
     for name in ("Ada Quill", "Ben Reed"):
         make.pupil(school, make.guardian(school), name=name, group="5b")
     return World(school, other, heads, teacher, technician, at=make.NOW)

@@ -10,7 +10,6 @@ from fleet.ground.access import Role
 from fleet.register.models import Horn
 from fleet.workshop.actions.jobs import note_stand_in
 from fleet.workshop.actions.mending import keep_turns
-from fleet.workshop.models import RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries import bench, in_turn
 from fleet.workshop.queries.bench import usual_minutes
@@ -187,7 +186,7 @@ def test_a_pupil_who_plays_another_horn_meanwhile_comes_after_those_who_wait_and
     nobody, swapped, waits = (world.job(("slide-loose", "r")) for _ in range(3))
     has_one, has_none = make.pupil(world.school, name="Mia Vale"), make.pupil(world.school, name="Jo Hart")
     stand_in = make.horn(world.school)
-    make.loan(stand_in, has_one, world.technician, due_on=TODAY + timedelta(days=100))
+    out = make.loan(stand_in, has_one, world.technician, due_on=TODAY + timedelta(days=100))
     note_stand_in(horn=swapped.horn, stand_in=stand_in, by=world.technician, at=make.NOW)
     make.report(swapped.horn, world.technician, pupil=has_one, job=swapped)
     make.report(waits.horn, world.technician, pupil=has_none, job=waits)
@@ -195,10 +194,10 @@ def test_a_pupil_who_plays_another_horn_meanwhile_comes_after_those_who_wait_and
     assert order(world) == [waits.pk, swapped.pk, nobody.pk]
     assert why(world, swapped) == f"stops a loan · its pupil plays {stand_in} meanwhile · 30 min"
 
-    stand_in.holder_name, stand_in.due_on = "", None
-    stand_in.save(update_fields=["holder_name", "due_on"])
-    # Nobody has kept its own horn since.
-    assert [turn.job_id for turn in turns(world.school, TODAY)] == [swapped.pk, waits.pk, nobody.pk]
+    out.returned_on, out.returned_to = TODAY, world.technician
+    out.save()
+    make.keep([stand_in])
+    assert order(world) == [swapped.pk, waits.pk, nobody.pk]
     assert "its pupil handed it in and waits" in why(world, swapped)
 
 
@@ -268,13 +267,6 @@ def test_jobs_are_in_turn_however_many_are_asked_about_at_a_time(world, monkeypa
 
     assert [turn.job_id for turn in in_order] == [job.pk for job in reversed(jobs)]
     assert [[one.fault for one in turn.faults] for turn in in_order] == [["bell-dented", "slide-loose"]] * 3
-
-
-def test_a_job_whose_turn_is_not_kept_yet_has_its_turn(world):
-    note, worst = world.job(("bell-dented", "n")), world.job(("rotor-frozen", "x"))
-    RepairJob.objects.filter(pk=worst.pk).update(turn=None, wants=[])
-
-    assert [turn.job_id for turn in turns(world.school, TODAY)] == [worst.pk, note.pk]
 
 
 @pytest.mark.parametrize("count", [1, 3])

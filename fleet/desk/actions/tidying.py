@@ -22,7 +22,7 @@ from fleet.people.actions.accounts import remove_account
 from fleet.people.models import AddressChange, School, User
 from fleet.people.queries.seats import nobodys
 from fleet.register.actions.keeping import keep_all
-from fleet.workshop.models import RepairJob
+from fleet.workshop.models import RepairJob, RepairJobQuerySet
 
 COUNTERS = "throttle_counters"
 # What says of which school it is, and whose school that is.
@@ -88,12 +88,18 @@ def tidy(*, at: datetime) -> Litter:
     for model, whose in OF_A_SCHOOL:
         rows = model._default_manager.order_by()
         rows.filter(school=None).update(school=Subquery(rows.filter(pk=OuterRef("pk")).values(whose)))
-    # Usual times of the catalogue may have changed with a version. School by school, so that nobody waits for all.
-    for school in School.objects.all():
-        with transaction.atomic():
-            keep_all(RepairJob.objects.at(school).open().values_list("horn", flat=True))
+    # Usual times of the catalogue may have changed with a version.
+    keep_in_turn(jobs=RepairJob.objects.open())
     measure_tables()
     return gone
+
+
+def keep_in_turn(*, jobs: RepairJobQuerySet) -> None:
+    """Keeps the turns of these open jobs anew, and what else is kept of their horns; school by school, so that nobody
+    waits for all."""
+    for school in School.objects.filter(pk__in=jobs.values("school")):
+        with transaction.atomic():
+            keep_all(jobs.at(school).values_list("horn", flat=True))
 
 
 def _sessions(at: datetime) -> models.QuerySet[Session]:

@@ -28,7 +28,7 @@ from fleet.register.queries.listing import in_order
 from fleet.workshop.forms.bench import BenchFilter
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries.in_turn import in_turn
-from fleet.workshop.queries.parts import by_supplier, stock_of
+from fleet.workshop.queries.parts import by_supplier
 
 CHUNK = 500
 
@@ -212,12 +212,12 @@ def charges_out(request: SeatedRequest) -> HttpResponseBase:
 
 def jobs_out(request: SeatedRequest) -> HttpResponseBase:
     """Repair jobs as the bench shows them: open ones in their turn, closed ones the newest first."""
-    school, today = request.seat.school, request.today
+    school = request.seat.school
     state, technician = BenchFilter(request.GET).asked(request.user)
     jobs = RepairJob.objects.at(school).select_related("horn__place", "technician").prefetch_related("findings")
     rows: Iterable[RepairJob]
     if state in RepairJob.OPEN or not state:
-        keys = in_turn(school, today, stock_of(school), state=state, technician_id=technician)
+        keys = in_turn(school, state=state, technician_id=technician)
         found = jobs.in_bulk(keys)
         rows = [found[key] for key in keys if key in found]
     else:

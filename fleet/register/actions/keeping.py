@@ -27,20 +27,26 @@ def keep(horns: Iterable[Horn]) -> None:
     given: dict[int, list[Horn]] = {}
     for horn in horns:
         given.setdefault(horn.pk, []).append(horn)
-    keys = sorted(given)
-    for start in range(0, len(keys), AT_ONCE):
-        _keep({key: given[key] for key in keys[start : start + AT_ONCE]})
+    _keep_all(given)
 
 
 def keep_all(keys: Iterable[int]) -> None:
     """`keep` for horns nobody has in hand, by their keys."""
-    ordered = sorted(set(keys))
-    for start in range(0, len(ordered), AT_ONCE):
-        _keep({key: [] for key in ordered[start : start + AT_ONCE]})
+    _keep_all({key: [] for key in keys})
 
 
 def keep_school(key: int) -> None:
     keep_all(Horn.objects.filter(school=key).values_list("pk", flat=True))
+
+
+def _keep_all(given: dict[int, list[Horn]]) -> None:
+    keys = sorted(given)
+    some = [keys[start : start + AT_ONCE] for start in range(0, len(keys), AT_ONCE)]
+    for these in some:
+        _keep({key: given[key] for key in these})
+    # Behind all of them: what hangs on a horn is held after every horn.
+    for these in some:
+        _keep_with_horns()(these)
 
 
 def _keep(given: dict[int, list[Horn]]) -> None:
@@ -63,7 +69,6 @@ def _keep(given: dict[int, list[Horn]]) -> None:
             columns.update(differs)
     if changed:
         Horn.objects.bulk_update(changed, sorted(columns | FROM_PLACE_AND_HOLDER), batch_size=100)
-    _keep_with_horns()(sorted(rows))
 
 
 @cache

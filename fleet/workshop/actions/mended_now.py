@@ -66,7 +66,7 @@ def mended_now(
     if job is None:
         job = open_job(horn=horn, by=by, at=at, findings=[finding], technician=by, minutes=minutes)
     Finding.objects.filter(check_made__horn=horn, mended_at=None, fault=fault).update(job=job)
-    for part in parts:
+    for part in Part.objects.select_for_update().filter(pk__in=[part.pk for part in parts]).order_by("pk"):
         use_part(job=job, part=part, count=finding.count, by=by, at=at)
     if waits_for_more(job, fault):
         mend(horn, {fault}, at)

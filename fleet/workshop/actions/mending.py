@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date, datetime
+from collections.abc import Collection, Sequence
+from datetime import datetime
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
@@ -14,8 +14,7 @@ from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.models import Horn
 from fleet.workshop.models import Finding, JobStep, RepairJob, Sitting
-from fleet.workshop.queries.bench import asked_of, reckoned
-from fleet.workshop.queries.parts import Stock
+from fleet.workshop.queries.in_turn import kept_otherwise
 
 
 def still_kept(horn: Horn) -> None:
@@ -49,13 +48,27 @@ def opened(
 
 
 def keep_turns(horns: Sequence[int]) -> None:
-    """Writes what open jobs of these horns, at most 500, keep of their turns; only what differs. The one writer calls
-    it (`KEEP_WITH_HORNS`), while it holds the horns' rows."""
-    jobs = asked_of(horns)
-    for job, turn in zip(jobs, reckoned(jobs, date.min, stock=Stock(()), soon_days=0), strict=True):
-        rank, wants = turn.rank, [[one.fault, one.count] for one in turn.faults]
-        if (job.turn, job.wants) != (rank, wants):
-            RepairJob.objects.filter(pk=job.pk).update(turn=rank, wants=wants)
+    """Writes what open jobs of these horns, and of those whose pupils play one of these meanwhile, keep of their turns;
+    only what differs. The one writer calls it (`KEEP_WITH_HORNS`), while it holds the horns' rows."""
+    _keep_turns(Q(horn__in=horns) | Q(stand_in__in=horns))
+
+
+def keep_turns_wanting(faults: Collection[str], *, school: int) -> None:
+    """The same for the jobs that want a part by which one of these faults is mended, after the stock has changed. The
+    caller holds the part's row.
+
+    A job that comes to want it while its last piece is being taken has its turn by night.
+    """
+    wanted = RepairJob.objects.open().filter(school=school).values_list("pk", "wants")
+    _keep_turns(Q(pk__in=[key for key, wants in wanted if any(fault in faults for fault, _ in wants)]))
+
+
+def _keep_turns(which: Q) -> None:
+    """Held one after another are horns, parts, jobs: so nobody waits for ever, and what is read here is as new as what
+    another has just written of the same job."""
+    held = RepairJob.objects.select_for_update(no_key=True).open().filter(which).order_by("pk")
+    for job, rank, wants in kept_otherwise(held.values_list("pk", flat=True)):
+        RepairJob.objects.filter(pk=job.pk).update(turn=rank, wants=wants)
 
 
 def step(

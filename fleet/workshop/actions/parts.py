@@ -1,4 +1,5 @@
-"""Parts going into a job and back on the shelf. The shelf never holds fewer than none."""
+"""Parts going into a job and back on the shelf. The shelf never holds fewer than none; what can be worked on hangs on
+what lies there, so whatever moves it has the turns kept of all jobs that want it."""
 
 from __future__ import annotations
 
@@ -16,7 +17,7 @@ from fleet.record.models import Deed
 from fleet.record.queries.telling import moved
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.workshop.actions.jobs import still_open
-from fleet.workshop.actions.mending import step
+from fleet.workshop.actions.mending import keep_turns_wanting, step
 from fleet.workshop.models import Part, PartUsed, RepairJob
 
 MOST_PIECES = 1000
@@ -45,7 +46,9 @@ def use_part(*, job: RepairJob, part: Part, count: int, by: User, at: datetime) 
     part.on_hand -= count
     part.save(update_fields=["on_hand"])
     step(job=job, words=f"used {count} × {part}", by=by, at=at)
-    return PartUsed.objects.create(job=job, part=part, count=count, cost_each=part.cost, at=at, by=by)
+    used = PartUsed.objects.create(job=job, part=part, count=count, cost_each=part.cost, at=at, by=by)
+    keep_turns_wanting(part.mends, school=part.school_id)
+    return used
 
 
 @transaction.atomic
@@ -65,6 +68,7 @@ def put_back(*, job: RepairJob, used: int, by: User, at: datetime) -> None:
     part.save(update_fields=["on_hand"])
     step(job=job, words=f"put back {entry.count} × {part}", by=by, at=at)
     entry.delete()
+    keep_turns_wanting(part.mends, school=part.school_id)
 
 
 @transaction.atomic
@@ -88,6 +92,7 @@ def save_part(*, part: Part, was: int | None, by: User, at: datetime) -> Part:
             part.on_hand = now.on_hand
     told = moved(now, {name: getattr(part, name) for name in TOLD})
     part.save()
+    keep_turns_wanting({*now.mends, *part.mends}, school=part.school_id)
     if told:
         record(deed=Deed.PART_KEPT, school=part.school, by=by, at=at, told=[["part", str(part)], *told])
     return part
@@ -109,7 +114,9 @@ def part_arrived(*, part: Part, count: int, by: User, at: datetime) -> Part:
     part = Part.objects.select_for_update().get(pk=part.pk)
     if not part.is_coming:
         raise Refused(_s("No %(part)s is on its way: somebody has noted that it came.") % {"part": part})
-    return _change(part, by, at, on_hand=part.on_hand + count, arrived_on=timezone.localdate(at))
+    part = _change(part, by, at, on_hand=part.on_hand + count, arrived_on=timezone.localdate(at))
+    keep_turns_wanting(part.mends, school=part.school_id)
+    return part
 
 
 @transaction.atomic
@@ -132,6 +139,7 @@ def count_parts(
                 % {"on_hand": part.on_hand, "part": part, "was": was}
             )
         differ.append((_change(part, by, at, on_hand=now), was))
+    keep_turns_wanting({fault for part, _ in differ for fault in part.mends}, school=school.pk)
     return differ
 
 

@@ -1,5 +1,5 @@
-"""Repair jobs say of which school they are, that of their horn, and keep their turn. Until the night, or until something
-is done about its horn, a turn is reckoned when it is asked for."""
+"""Repair jobs say of which school they are, that of their horn, and keep their turn, which `prepare` fills in once all
+tables are of today."""
 
 from typing import Any
 

@@ -74,10 +74,9 @@ def _shown(request: SeatedRequest) -> dict[str, Any]:
     state, technician_id = form.asked(request.user)
     context: dict[str, Any] = {"form": form, "filtered": bool(state or technician_id is not None)}
     if state in RepairJob.OPEN or not state:
-        stock, today = stock_of(school), request.today
-        jobs = in_turn(school, today, stock, state=state, technician_id=technician_id)
+        jobs = in_turn(school, state=state, technician_id=technician_id)
         page = Paginator(jobs, PER_PAGE).get_page(request.GET.get("page"))
-        shown = with_jobs(turns_of(list(page), school, today, stock))
+        shown = with_jobs(turns_of(list(page), school, request.today, stock_of(school)))
         context |= {
             "page": page,
             "turns": shown,

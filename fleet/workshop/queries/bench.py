@@ -8,7 +8,7 @@ from datetime import date
 from enum import IntEnum
 from typing import Any, NamedTuple
 
-from django.db.models import Q
+from django.db.models import F, FilteredRelation, Q
 from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DueDay
@@ -44,14 +44,23 @@ LONGEST = 999_999
 AT_ONCE = 500
 # What the order and its words ask of a job and its horn: jobs are many, and a page shows few.
 COLUMNS = (
-    *("state", "minutes", "bring_on", "horn__grade", "horn__holder_name", "horn__due_on", "horn__noted_back"),
-    *("horn__where", "stand_in__number", "stand_in__holder_name"),
+    *("school_id", "horn_id", "state", "minutes", "bring_on", "turn", "wants"),
+    *("horn__grade", "horn__due_on", "horn__noted_back", "horn__where", "stand_in__number"),
 )
-asked = ByKey(RepairJob.objects.open().order_by(), *COLUMNS)
-asked_of = ByKey(RepairJob.objects.open().order_by("pk"), *COLUMNS, "turn", "wants", by=("horn",))
+_OUT, _MEANWHILE = (
+    FilteredRelation(loans, condition=Q(**{f"{loans}__returned_on": None}))
+    for loans in ("horn__loans", "stand_in__loans")
+)
+# `held_by` and `plays_meanwhile` are pupils' keys: two may have one name, and one may get another.
+asked = ByKey(
+    RepairJob.objects.open()
+    .order_by()
+    .annotate(out=_OUT, meanwhile=_MEANWHILE, held_by=F("out__pupil"), plays_meanwhile=F("meanwhile__pupil")),
+    *COLUMNS,
+)
 _REPORTS = ByKey(
     FaultReport.objects.filter(Q(answered_at=None) | Q(job__isnull=False, job__closed_at=None)).order_by(),
-    *("horn_id", "still_plays", "pupil__name"),
+    *("horn_id", "still_plays", "pupil_id"),
     by=("horn",),
 )
 _USED = ByKey(PartUsed.objects.order_by(), "job_id", "part_id", "count", by=("job",))
@@ -206,9 +215,9 @@ def reckoned(jobs: Sequence[RepairJob], today: date, *, stock: Stock, soon_days:
 def _reckoned(jobs: Sequence[RepairJob], today: date, stock: Stock, soon_days: int) -> list[Turn]:
     keys = [job.pk for job in jobs]
     found = found_on_jobs(keys)
-    reported: dict[int, list[tuple[bool, str]]] = defaultdict(list)
+    reported: dict[int, list[tuple[bool, int | None]]] = defaultdict(list)
     for report in _REPORTS([job.horn_id for job in jobs]):
-        reported[report.horn_id].append((report.still_plays, report.pupil.name if report.pupil else ""))
+        reported[report.horn_id].append((report.still_plays, report.pupil_id))
     used: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     for part in _USED(keys) if stock.parts else ():
         used[part.job_id][part.part_id] += part.count
@@ -237,7 +246,7 @@ def _turn(
     stock: Stock,
     used: Mapping[int, int],
     due: DueDay | None,
-    told: Sequence[tuple[bool, str]],
+    told: Sequence[tuple[bool, int | None]],
     soon: bool,
 ) -> Turn:
     minutes, horn, stand_in = job.minutes, job.horn, job.stand_in
@@ -262,7 +271,7 @@ def _turn(
         job.pk,
         job.state,
         severity,
-        _waiting(told, holder=horn.holder_name, swapped=stand_in.holder_name if stand_in else "", soon=soon),
+        _waiting(told, holder=job.held_by, swapped=job.plays_meanwhile, soon=soon),  # type: ignore[attr-defined]
         due,
         minutes,
         tuple(left),
@@ -277,8 +286,10 @@ def _turn(
     )
 
 
-def _waiting(told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, soon: bool) -> Waiting:
-    """`told` holds, for each family's report, whether the horn still plays and the pupil's name; `swapped` is who
+def _waiting(
+    told: Sequence[tuple[bool, int | None]], *, holder: int | None, swapped: int | None, soon: bool
+) -> Waiting:
+    """`told` holds, for each family's report, whether the horn still plays and which pupil's it is; `swapped` is who
     has the horn that went out in its place."""
     if any(pupil and pupil not in {holder, swapped} for _, pupil in told):
         return Waiting.HANDED_IN

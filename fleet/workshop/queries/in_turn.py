@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
-from django.db.models import Max
+from django.db.models import Max, QuerySet
 from django.utils.translation import gettext as _s
 
 from fleet.ground.paging import raw_values
 from fleet.ground.refusal import WayOut
 from fleet.people.models import School
 from fleet.register.models import Horn
-from fleet.workshop.models import RepairJob, RepairJobQuerySet
+from fleet.workshop.models import RepairJob
 from fleet.workshop.queries.bench import AT_ONCE, Turn, asked, reckoned
 from fleet.workshop.queries.parts import Stock, stock_of
 
@@ -24,38 +24,37 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     `technician_id` 0 asks for jobs that nobody has taken. The rows themselves are fetched by `with_jobs`, for one
     page of the list only.
     """
-    stock = stock_of(school)
-    return turns_of(in_turn(school, today, stock, state=state, technician_id=technician_id), school, today, stock)
+    return turns_of(in_turn(school, state=state, technician_id=technician_id), school, today, stock_of(school))
 
 
-def in_turn(
-    school: School, today: date, stock: Stock, *, state: str = "", technician_id: int | None = None
-) -> list[int]:
-    """Their keys, of `turns`. One query where each has its turn kept and nothing lacks.
+def in_turn(school: School, *, state: str = "", technician_id: int | None = None) -> list[int]:
+    """Their keys, of `turns`, in the turns they keep. One query."""
 
-    What is kept lies under the lock of the job's horn. What does not is asked when it matters: the stock, who plays the
-    stand-in.
-    """
-
-    def rows() -> RepairJobQuerySet:
+    def rows() -> QuerySet[RepairJob, tuple[int]]:
         jobs = RepairJob.objects.at(school).open()
         if state:
             jobs = jobs.filter(state=state)
         if technician_id is not None:
             jobs = jobs.filter(technician_id=technician_id or None)
-        return jobs.order_by("turn", "pk")
+        return jobs.order_by("turn", "pk").values_list("pk")
 
-    told = raw_values(
-        lambda: rows().values_list("pk", "turn", "wants", "stand_in"), like=("in turn", school.pk, state, technician_id)
-    )
-    # Few sorts of faults stand for thousands of jobs.
-    lacks = {wants: bool(stock.missing(map(tuple, json.loads(wants)))) for wants in {wants for _, _, wants, _ in told}}
-    anew = {key for key, turn, wants, stand_in in told if turn is None or stand_in is not None or lacks[wants]}
-    if not anew:
-        return [key for key, *_ in told]
-    order = {key: (turn, key) for key, turn, *_ in told if key not in anew}
-    order |= {turn.job_id: turn.order for turn in turns_of(sorted(anew), school, today, stock)}
-    return sorted(order, key=order.__getitem__)
+    return [key for (key,) in raw_values(rows, like=("in turn", school.pk, state, technician_id))]
+
+
+def kept_otherwise(jobs: Iterable[int]) -> Iterator[tuple[RepairJob, int, list[list[str | int]]]]:
+    """Those of these open jobs that keep another turn or other wants than their rows say, each with what it is to keep.
+    Seven queries a school for so many at a time, one where none is open."""
+    of_school: dict[int | None, list[RepairJob]] = defaultdict(list)
+    keys = list(jobs)
+    for start in range(0, len(keys), AT_ONCE):
+        for job in asked(keys[start : start + AT_ONCE]):
+            of_school[job.school_id].append(job)
+    for school, there in of_school.items():
+        # A rank hangs on no day.
+        for job, turn in zip(there, reckoned(there, date.min, stock=stock_of(school), soon_days=0), strict=True):
+            wants: list[list[str | int]] = [[one.fault, one.count] for one in turn.faults]
+            if (job.turn, job.wants) != (turn.rank, wants):
+                yield job, turn.rank, wants
 
 
 def turns_of(jobs: Sequence[int], school: School, today: date, stock: Stock) -> list[Turn]:

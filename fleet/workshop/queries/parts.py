@@ -44,9 +44,9 @@ class Stock:
         return tuple(part.name for part, count in self.wanting(faults, used=used) if part.on_hand < count)
 
 
-def stock_of(school: School) -> Stock:
+def stock_of(school: School | int | None) -> Stock:
     """One query."""
-    return Stock(tuple(Part.objects.at(school)))
+    return Stock(tuple(Part.objects.filter(school=school)))
 
 
 def by_supplier(parts: Iterable[Part]) -> list[tuple[str, list[Part]]]:
