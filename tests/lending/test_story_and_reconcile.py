@@ -8,6 +8,7 @@ from fleet.lending.actions import returning, swapping
 from fleet.lending.queries.told import STORY
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn, Standing
+from fleet.workshop.models import RepairJob
 from tests import make
 from tests.reading import story_of
 
@@ -67,7 +68,7 @@ def test_horns_that_agree_with_their_loans_are_reported_as_agreeing(lending, els
 
     call_command("reconcile")
 
-    assert capsys.readouterr().out == "All 2 horns agree with their rows.\n"
+    assert capsys.readouterr().out == "All 2 horns agree with their rows.\nAll 0 open jobs agree with their rows.\n"
 
 
 @pytest.mark.parametrize(
@@ -99,6 +100,27 @@ def test_a_horn_that_differs_is_named_and_the_command_fails(lending, elsewhere, 
     assert end.value.code == 1
     assert f"{lending.horn}: {says}" in out
     assert "1 of 2 horns differ" in out
+
+
+@pytest.mark.parametrize(
+    ("columns", "says"),
+    [
+        ({"turn": 7}, "turn is kept as 7; the rows say 7399991231000015."),
+        ({"turn": None}, "turn is kept as nothing; the rows say 7399991231000015."),
+        ({"wants": []}, "wants is kept as []; the rows say [['string-broken', 1]]"),
+    ],
+)
+def test_a_job_that_keeps_another_turn_is_named_and_the_command_fails(lending, capsys, columns, says):
+    make.job_with(lending.horn, lending.teacher, ("string-broken", "r"))
+    RepairJob.objects.update(**columns)
+
+    with pytest.raises(SystemExit) as end:
+        call_command("reconcile")
+
+    out = capsys.readouterr().out
+    assert end.value.code == 1
+    assert f"{lending.horn}: its job’s {says}" in out
+    assert "1 of 1 open jobs differ from their rows." in out
 
 
 def test_a_horn_that_claims_a_holder_without_a_loan_is_named(lending, capsys):
