@@ -25,7 +25,7 @@ from fleet.ground.badges import badge, money
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.languages.scripts import words_of
 from fleet.ground.refusal import Refused
-from fleet.people.models import Post
+from fleet.people.models import Post, School
 from fleet.register.models.kinds import said_again, stand_in_words
 from fleet.register.pages.badges import grade_badge, kind_and_whereabouts, whereabouts, whereabouts_in_short
 from fleet.workshop.models.steps import told_again
@@ -90,16 +90,18 @@ def here(context: dict[str, Any], name: str, *args: Any, **kwargs: Any) -> str:
 
 
 @register.simple_tag(takes_context=True)
-def overdue(context: dict[str, Any], of: Any) -> SafeString:
-    """How long a loan, horn, repair job or charge is overdue, as a label; empty for what is not."""
-    return badges.overdue(of.due(timezone.localdate(context["request"].now)))
+def overdue(context: dict[str, Any], of: Any, at: School | None = None) -> SafeString:
+    """How long a loan, horn, repair job or charge is overdue, as a label; empty for what is not. A family's page says
+    of which school it is, since each has a day of its own."""
+    request = context["request"]
+    return badges.overdue(of.due(timezone.localdate(request.now, at.zone) if at else request.today))
 
 
 @register.simple_tag(takes_context=True)
 def short_day(context: dict[str, Any], when: date) -> str:
     """`3 May`, with its year where that is not this one."""
     on = timezone.localdate(when) if isinstance(when, datetime) else when
-    return wording.short_day(on, timezone.localdate(context["request"].now))
+    return wording.short_day(on, context["request"].today)
 
 
 @register.simple_tag(takes_context=True)

@@ -44,6 +44,34 @@ def test_a_loan_is_overdue_when_the_day_is_over_where_the_school_is(as_, monkeyp
     assert timezone.get_current_timezone_name() == "UTC"
 
 
+@pytest.mark.parametrize(("at", "there"), [(MIDNIGHT - MOMENT, False), (MIDNIGHT, True)])
+def test_a_family_with_children_at_two_schools_reads_what_is_overdue_by_the_clock_of_each(as_, monkeypatch, at, there):
+    monkeypatch.setattr(timezone, "now", lambda: at)
+    (_, head, near), (far_school, far_head, far) = of_zone(""), of_zone(FAR)
+    guardian = far.pupil.guardians.get()
+    guardian.user = near.guardian.user
+    guardian.save()
+    ended = make.loan(
+        make.horn(far_school), far.pupil, far_head, issued_on=date(2026, 6, 1), returned_on=date(2026, 9, 1)
+    )
+    make.charge(ended, far_head, due_on=DUE)
+    make.charge(near, head, due_on=DUE)
+    for loan, by in ((near, head), (far, far_head)):
+        make.signature(make.horn(loan.horn.school, build="single-f"), loan.pupil, by, due_on=DUE)
+    browser = as_(near.guardian.user)
+
+    pages = {
+        page: browser.get(page).content.decode() for page in ("/family/", "/family/papers/", f"/family/{ended.pk}/")
+    }
+
+    waits = browser.get("/family/").context["to_sign"]
+    assert [one.pupil for one in waits if one.pupil == far.pupil] == ([] if there else [far.pupil])
+    assert near.pupil in {one.pupil for one in waits}
+    # Two of its horns are due, and on the first page the charge of the loan that has ended.
+    said = {page: told.count("overdue") for page, told in pages.items()}
+    assert said == {"/family/": 2 * there, "/family/papers/": there, f"/family/{ended.pk}/": there}
+
+
 @pytest.mark.parametrize(("at", "written"), [(MIDNIGHT - MOMENT, 0), (MIDNIGHT, 1)])
 def test_letters_of_the_day_are_written_when_it_begins_where_the_school_is(at, written):
     for zone in ("", FAR):

@@ -29,6 +29,7 @@ from fleet.desk.queries.family import (
 from fleet.desk.queries.horns import pictured_plainly, plain_sentence
 from fleet.desk.queries.papers import signed_by
 from fleet.ground.answering import answer, posted
+from fleet.ground.due import DueDay
 from fleet.lending.models import Charge, Loan
 from fleet.people.models import User
 from fleet.register.models import Photograph
@@ -43,9 +44,11 @@ from fleet.workshop.queries.looking_after import care_of
 
 def family(request: HttpRequest) -> HttpResponse:
     loans = list(own_loans(request).prefetch_related("horn__photographs"))
-    today = timezone.localdate(request.now)  # type: ignore[attr-defined]
     # What the school will ask anew, or takes back, is not read and signed first.
-    unused = own_signatures(request).unused().standing(today)
+    now = request.now  # type: ignore[attr-defined]
+    days = {one.school_id: timezone.localdate(now, one.school.zone) for one in own_records(request)}
+    stand = own_signatures(request).unused().standing(min(days.values()))
+    unused = [one for one in stand if not DueDay(one.due_on, days[one.horn.school_id]).is_over]
     to_sign = [one for one in unused if one.signed_at is None and one.can_be_lent]
     signed = [one for one in unused if one.signed_at is not None]
     ended = own_ended_loans(request)
