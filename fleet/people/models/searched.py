@@ -137,6 +137,10 @@ class Derived(models.Model):
         """Set the columns that follow from the others."""
         raise NotImplementedError
 
+    def complete(self) -> None:
+        """Rows of a file that was written before there were these columns."""
+        self.derive()
+
 
 class Searched(Derived):
     """A row whose `search` holds the columns of `SEARCHED`, folded, and whose `sorted_by` its name."""
@@ -154,10 +158,6 @@ class Searched(Derived):
     def derive(self) -> None:
         self.search = folded(" ".join(getattr(self, column) for column in self.SEARCHED))[:400]
         self.sorted_by = in_order(self.name, getattr(self, "family_name", ""))[:400]
-
-    def complete(self) -> None:
-        """Rows of a file that was written before there were these columns."""
-        self.derive()
 
 
 def few_of(*ways: QuerySet[Any]) -> set[int] | None:

@@ -229,6 +229,9 @@ class Horn(Derived, Kept):
         self.place_order = self.place.sorted_by[:200] if self.place else None
         self.search = self.searched_in()
 
+    def complete(self) -> None:
+        """What follows from its place and other rows is kept once all of them are there."""
+
     def searched_in(self) -> str:
         """What the search looks in, with a space at both ends so that every word has one before and after it."""
         _, tail = parts_of(self.number)

@@ -38,9 +38,5 @@ class Place(Derived):
     def derive(self) -> None:
         self.sorted_by = in_reading_order(self.room, self.shelf)[:800]
 
-    def complete(self) -> None:
-        """Rows of a file that was written before there was this column."""
-        self.derive()
-
     def __str__(self) -> str:
         return f"{self.room}, {self.shelf}" if self.shelf else self.room
