@@ -5,6 +5,8 @@ from __future__ import annotations
 from urllib.parse import quote
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from fleet.ground.refusal import Refused
@@ -106,3 +108,14 @@ def test_twenty_five_classes_stand_on_a_page_and_the_rest_on_the_next(as_, schoo
 
     assert ("C24" in first, "C25" in first, 'rel="next"' in first) == (True, False, many == 26)
     assert ("C25" in second) is (many == 26)
+
+
+def test_the_rules_of_matching_ask_for_names_of_classes_and_not_how_many_are_in_each(as_, school, teacher):
+    for name in ("5a", "5a", "5b"):
+        make.pupil(school, group=name)
+
+    with CaptureQueriesContext(connection) as asked:
+        shown = as_(teacher).get(reverse("loans:matching-rules", args=[school.slug])).context["page"]
+
+    assert shown.rows == ["5a", "5b"]
+    assert not [one["sql"] for one in asked if "COUNT(" in one["sql"] and "group" in one["sql"]]

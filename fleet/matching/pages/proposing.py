@@ -28,7 +28,7 @@ from fleet.matching.solving.reasons import listed, shortages, tied, why_left, wh
 from fleet.matching.solving.remedies import BUYING, Move, remedies
 from fleet.people.forms.one_of_many import SHOWN, to_tick
 from fleet.people.models import Pupil
-from fleet.people.queries.classes import class_names, classes, page_of_classes
+from fleet.people.queries.classes import class_names, classes, page_of_names
 from fleet.people.queries.seats import Seat, SeatedRequest
 from fleet.register.models.kinds import stand_in_words
 from fleet.signing.forms.batches import pairs_in_query
@@ -79,8 +79,8 @@ def rules(request: SeatedRequest) -> HttpResponse:
     """The weights, and what each class plays on and where."""
     school = request.seat.school
     asked = asked_from(request.GET, weights_of(school), [])
-    page = page_of_classes(school, request.GET.get("page"), in_none=False)
-    shown = enumerate((name for name, _ in page.rows), page.first - 1)
+    page = page_of_names(school, request.GET.get("page"), in_none=False)
+    shown = enumerate(page.rows, page.first - 1)
     groups = enumerate(class_names(school)) if request.method == "POST" else shown
     plans = plan_forms(posted(request), school=school, groups=list(groups))
     form = MatchingRulesForm(posted(request), plans=plans, initial=asked.weights.as_dict())

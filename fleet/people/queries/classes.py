@@ -28,8 +28,14 @@ def classes(school: School, names: Collection[str] | None = None) -> list[tuple[
 
 
 def page_of_classes(school: School, asked: str | None, *, in_none: bool) -> OnePage[tuple[str, int]]:
-    """The page of what `classes` gives that an address asks for, with those in none or without; of one past the end
-    the last, of nonsense the first.
+    """`page_of_names` with how many are in each, as `classes` gives it."""
+    page = page_of_names(school, asked, in_none=in_none)
+    return OnePage(classes(school, page.rows), page.number, page.total, more=page.more, has_next=page.has_next)
+
+
+def page_of_names(school: School, asked: str | None, *, in_none: bool) -> OnePage[str]:
+    """The page of classes that an address asks for, with "" for those in none or without; of one past the end the
+    last, of nonsense the first.
 
     Read along an index up to one more than it shows: to count all would be to read every pupil.
     """
@@ -44,5 +50,5 @@ def page_of_classes(school: School, asked: str | None, *, in_none: bool) -> OneP
         wanted = on_page()
     wanted += none if len(wanted) <= PAGE else []
     further = len(wanted) > PAGE
-    rows = classes(school, wanted[:PAGE])
+    rows = wanted[:PAGE]
     return OnePage(rows, number, (number - 1) * PAGE + len(rows), more=further, has_next=further)
