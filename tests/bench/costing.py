@@ -26,7 +26,7 @@ from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import DOORS, Reach, Role
 from tests.bench.own_database import own_database, settle, without_manifest
-from tests.bench.pages import school_of
+from tests.bench.pages import browser, school_of
 from tests.doors import World
 
 DAY = (
@@ -85,7 +85,7 @@ class Command(BaseCommand):
         with own_database() as folder, without_manifest(ALLOWED_HOSTS=["*"]):
             empty = room(folder)
             one = school_of(horns)
-            signed_in = clients(one)
+            signed_in = {Reach.SCHOOL: browser(one, Role.HEAD), Reach.FAMILY: browser(one, Role.GUARDIAN)}
             settle()
             first = room(folder)
             with set_aside(folder) as alone:
@@ -146,16 +146,6 @@ def set_aside(folder: Path) -> Iterator[BaseDatabaseWrapper]:
         aside.close()
         with connection._nodb_cursor() as cursor:
             cursor.execute(f'DROP DATABASE "{alone}"')
-
-
-def clients(world: World) -> dict[Reach, Client]:
-    """A head's browser for the pages of the school, a guardian's for the family's."""
-    found = {}
-    for reach, who in ((Reach.SCHOOL, world.people[Role.HEAD]), (Reach.FAMILY, world.guardian.user)):
-        assert who is not None
-        found[reach] = Client(headers={"accept-encoding": "gzip"})
-        found[reach].force_login(who, backend="fleet.people.queries.signed_in.Accounts")
-    return found
 
 
 def costs(world: World, signed_in: dict[Reach, Client], alone: BaseDatabaseWrapper) -> dict[str, Cost]:
