@@ -218,16 +218,15 @@ def loans_by_month(school: School, months: Sequence[date], until: date) -> list[
     loans = Loan.objects.at(school).order_by()
     out = loans.open().count()
     issued = dict(loans.filter(issued_on__gte=months[0]).values_list("issued_on").annotate(Count("pk")))
-    over = loans.filter(returned_on__gte=months[0])
-    # Few ended otherwise than by coming back: each sort is found along its own index.
-    lost, swapped = loans.ended().exclude(lost_words=""), over.filter(lost_words="", replaced_by__isnull=False)
-    ended, lost_on, swapped_on = (
-        dict(rows.values_list("returned_on").annotate(Count("pk"))) for rows in (over, lost, swapped)
-    )
+    ended = dict(loans.filter(returned_on__gte=months[0]).values_list("returned_on").annotate(Count("pk")))
+    # Few ended otherwise than by coming back: each sort of all years is found along its own index.
+    lost = dict(loans.exclude(lost_words="").values_list("returned_on").annotate(Count("pk")))
+    follow = loans.filter(in_place_of__isnull=False, in_place_of__lost_words="")
+    swapped = dict(follow.values_list("in_place_of__returned_on").annotate(Count("pk")))
     told = []
     for first in months:
         end = min(until, _next_month(first) - timedelta(days=1))
-        here, gone, other = (_within(rows, first, end) for rows in (ended, lost_on, swapped_on))
+        here, gone, other = (_within(rows, first, end) for rows in (ended, lost, swapped))
         told.append(
             Month(
                 first=first,
@@ -241,12 +240,12 @@ def loans_by_month(school: School, months: Sequence[date], until: date) -> list[
     return told
 
 
-def _within(by_day: Mapping[date, int], first: date, last: date) -> int:
-    return sum(many for on, many in by_day.items() if first <= on <= last)
+def _within(by_day: Mapping[date | None, int], first: date, last: date) -> int:
+    return sum(many for on, many in by_day.items() if on is not None and first <= on <= last)
 
 
-def _after(by_day: Mapping[date, int], last: date) -> int:
-    return sum(many for on, many in by_day.items() if on > last)
+def _after(by_day: Mapping[date | None, int], last: date) -> int:
+    return sum(many for on, many in by_day.items() if on is not None and on > last)
 
 
 def _next_month(first: date) -> date:
