@@ -14,6 +14,6 @@ class RegisterConfig(AppConfig):
 
 def _keep_search(*, using: str, **kwargs: Any) -> None:
     from fleet.people.models.trigrams import keep_trigrams
-    from fleet.register.models.searching import HORNS
+    from fleet.register.models.searching import HORNS, NUMBERS
 
-    keep_trigrams(using, HORNS)
+    keep_trigrams(using, HORNS, NUMBERS)

@@ -1,5 +1,6 @@
 """The log of letters is found by words and narrowed along indexes, as it is row by row."""
 
+import random
 import re
 from datetime import timedelta
 
@@ -10,6 +11,8 @@ from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.paging import PAGE
 from fleet.letters.models import Letter
 from fleet.people.models import searched
+from fleet.people.models.searched import words_of
+from fleet.register.models.numbers import parts_of
 from tests import make
 
 MINUTE = timedelta(minutes=1)
@@ -61,6 +64,46 @@ def test_letters_are_found_by_any_of_their_words_however_many_have_them(rows, wr
     assert rows(state="sent") == rows(state="sent", q="ada") == [first]
     assert rows(state="undelivered") == [second]
     assert rows(state="undelivered", q="ada") == []
+
+
+def _has(letter: Letter, word: str) -> bool:
+    """What a letter is found by, looked at by itself."""
+    horn, (stem, tail) = letter.about.horn, parts_of(word)
+    letters = stem.rstrip("-/. ")
+    typed = bool(letters and tail) and horn.number_stem.startswith(letters) and horn.number_tail == tail
+    told = (letter.guardian.search, letter.about.pupil.search, horn.number.lower(), letter.address.lower())
+    return typed or any(word in one for one in told)
+
+
+@pytest.mark.parametrize("counted", [1, 1000])
+def test_letters_are_found_by_every_piece_of_what_is_said_of_them_and_no_other(lending, written, monkeypatch, counted):
+    monkeypatch.setattr(searched, "COUNTED_TO", counted)
+    said = ["Ada Öz", "Işıl", "Ann O’Hara", "HN-0199", "hn199", "ANN7", "h300", "bo.before@home.example", '50%_\\"q']
+    lots = random.Random(counted)
+    pieces = [one[a : a + lots.randint(1, 5)] for one in said for a in range(len(one))]
+
+    for query in [*said, *pieces, *(" ".join(lots.sample(pieces, 2)) for _ in range(40))]:
+        asked = words_of(query)
+        expected = {one.pk for one in written if all(_has(one, word) for word in asked)}
+        found = Letter.objects.having_words(query, school=lending.school)
+        assert set(found.values_list("pk", flat=True)) == expected, query
+
+
+def test_a_letter_is_found_by_the_address_it_went_to_last_and_not_once_it_is_gone(lending, written):
+    first, second, _ = written
+
+    def found(word):
+        return list(Letter.objects.having_words(word, school=lending.school))
+
+    first.address = "new@home.example"
+    first.save()
+    Letter.objects.filter(pk=second.pk).update(school=None)
+    assert found("ada@home") == found("before@") == []
+    assert found("new@") == [first]
+    Letter.objects.filter(pk=second.pk).update(school=lending.school)
+    assert found("before@") == [second]
+    first.delete()
+    assert found("new@") == []
 
 
 def test_more_letters_than_a_page_are_leafed_and_more_than_a_thousand_not_counted(lending, as_, written):

@@ -25,13 +25,14 @@ from fleet.exchange.queries.backups import DAMAGED, DATABASE, LEFT_OUT, PICTURES
 from fleet.exchange.queries.packing import PIECE
 from fleet.exchange.queries.site_out import answered, asked
 from fleet.ground.refusal import Refused
+from fleet.letters.models.letters import ADDRESSES
 from fleet.people.models import School, User
 from fleet.people.models.trigrams import PEOPLE, trigrams_of
-from fleet.register.models.searching import HORNS
+from fleet.register.models.searching import HORNS, NUMBERS
 
 # Tables that Django makes without a model, and those of the search on SQLite.
 NO_MODELS = ("django_migrations", *LEFT_OUT)
-SEARCH = tuple(trigrams_of(table) for table in (*PEOPLE, HORNS))
+SEARCH = tuple(trigrams_of(column) for column in (*PEOPLE, HORNS, NUMBERS, ADDRESSES))
 # Where SQLite notes how many rows its tables have.
 OF_SQLITE = "sqlite_"
 

@@ -6,7 +6,7 @@ from collections.abc import Hashable
 from datetime import date
 
 import django_filters
-from django.db.models import Q, prefetch_related_objects
+from django.db.models import prefetch_related_objects
 from django.http import QueryDict
 
 from fleet.ground.fields import NarrowedBy
@@ -14,10 +14,10 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import Pupil, School
-from fleet.people.models.searched import few_of, having, words_of
+from fleet.people.models.searched import few_of, having, led_to, words_of
 from fleet.people.models.trigrams import SHORTEST
-from fleet.register.models import Horn
 from fleet.register.models.numbers import numbered
+from fleet.register.models.searching import ways_by_number
 
 EMPTY = {
     "open": _s_lazy("No horn is out."),
@@ -61,12 +61,11 @@ class LoanFilters(NarrowedBy):
     def find(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:
         asked = words_of(value)
         found = loans.filter(*(having(word, "pupil__") | numbered(word, "horn__") for word in asked))
-        if not any(len(word) >= SHORTEST for word in asked):
+        if not (long := [word for word in asked if len(word) >= SHORTEST]):
             return found
-        # Either all words are the pupil's, or one is the number's: each way by itself is an index's.
-        pupils = Pupil.objects.with_words(asked, school=self.school, every=True)
-        horns = Horn.objects.at(self.school).filter(Q(*map(numbered, asked), _connector="OR"))
-        few = few_of(loans.filter(pupil__in=pupils), found.filter(horn__in=horns))
+        # Either all of them are the pupil's, or one is the number's.
+        by_number = (way for word in long for way in ways_by_number(found, "horn", word, self.school))
+        few = few_of(led_to(found, "pupil", Pupil, long, self.school), *by_number)
         return found if few is None else loans.filter(pk__in=few)
 
     def by_state(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:

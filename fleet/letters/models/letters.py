@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar
 
-from django.db import models
+from django.db import connection, models
 from django.db.models import Exists, F, OuterRef, Q
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
@@ -12,10 +12,10 @@ from django.utils.translation import ngettext as _s_many
 from fleet.ground.languages.marks import _s_lazy
 from fleet.letters.models.rules import TO_SIGN
 from fleet.people.models import Guardian, Pupil, School
-from fleet.people.models.searched import few_of, having, words_of
-from fleet.people.models.trigrams import SHORTEST
-from fleet.register.models import Horn
+from fleet.people.models.searched import few_of, having, led_to, words_of
+from fleet.people.models.trigrams import SHORTEST, looked_up
 from fleet.register.models.numbers import numbered
+from fleet.register.models.searching import ways_by_number
 
 if TYPE_CHECKING:
     from fleet.lending.models import Loan
@@ -23,8 +23,26 @@ if TYPE_CHECKING:
 
 
 ABOUT = ("loan__", "signature__")
+# As the trigrams name it.
+ADDRESSES = "loans_letter.address"
 # Behind the name of who wrote down that a letter came back, as it is kept.
 BY_HAND = " recorded that it came back."
+
+
+def _ways(word: str, school: School) -> list[LetterQuerySet]:
+    """The letters of a school that a word of three letters and more finds, by whom and what it may mean: each way along
+    an index of its own, and to be limited."""
+    every = Letter.objects.at(school)
+    addressed = every.filter(address__icontains=word)
+    if connection.vendor == "sqlite":
+        addressed = looked_up(every, [word], school, column=ADDRESSES)
+    ways = [led_to(every, "guardian", Guardian, [word], school), addressed]
+    for about in ABOUT:
+        ways += (
+            led_to(every, f"{about}pupil", Pupil, [word], school),
+            *ways_by_number(every, f"{about}horn", word, school),
+        )
+    return ways
 
 
 class LetterQuerySet(models.QuerySet["Letter"]):
@@ -33,7 +51,7 @@ class LetterQuerySet(models.QuerySet["Letter"]):
 
     def having_words(self, query: str, *, school: School) -> LetterQuerySet:
         """Letters of this school about a pupil or a horn, or to a guardian or an address, with every word of the query.
-        One query beside, where a word is three letters long or more."""
+        Beside it a query for each word of three letters and more, until one of them few letters have."""
         asked = words_of(query)
         found = self.at(school)
         for word in asked:
@@ -41,22 +59,12 @@ class LetterQuerySet(models.QuerySet["Letter"]):
             for about in ABOUT:
                 said |= having(word, f"{about}pupil__") | numbered(word, f"{about}horn__")
             found = found.filter(said)
-        word = max(asked, key=len, default="")
-        if len(word) < SHORTEST:
-            return found
-        # Whom and what the longest word tells is an index's each; the others are looked for in what it finds.
-        guardians = Guardian.objects.with_words([word], school=school, every=True).values("pk")
-        pupils = Pupil.objects.with_words([word], school=school, every=True).values("pk")
-        horns = Horn.objects.at(school).filter(numbered(word)).values("pk")
-        ways = [
-            Letter.objects.filter(guardian__in=guardians),
-            *(Letter.objects.filter(**{f"{about}pupil__in": pupils}) for about in ABOUT),
-            # Those that are looked through row by row come last: the ones before may have found enough.
-            *(Letter.objects.filter(**{f"{about}horn__in": horns}) for about in ABOUT),
-            Letter.objects.at(school).filter(address__icontains=word),
-        ]
-        few = few_of(*ways)
-        return found if few is None else found.filter(pk__in=few)
+        # The longest word first: the others are looked for in what it finds, unless too many have it.
+        for word in sorted((one for one in asked if len(one) >= SHORTEST), key=len, reverse=True):
+            few = few_of(*_ways(word, school))
+            if few is not None:
+                return found.filter(pk__in=few)
+        return found
 
     def of_pupil(self, pupil: Pupil) -> LetterQuerySet:
         """Those about what a pupil borrowed or was to sign for.

@@ -12,6 +12,7 @@ from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.models import Model
 
+from fleet.letters.models.letters import ADDRESSES
 from fleet.people.models.trigrams import PEOPLE, make_trigrams
 from fleet.register.models.searching import make_tables
 
@@ -33,7 +34,7 @@ def make(connection: BaseDatabaseWrapper) -> None:
         for model in models:
             if not model._meta.proxy:
                 editor.create_model(model)
-        make_trigrams(connection, *PEOPLE)
+        make_trigrams(connection, *PEOPLE, ADDRESSES)
         make_tables(connection)
         for app, name in sorted(MigrationLoader(None).disk_migrations):
             recorder.record_applied(app, name)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 MOST_WORDS = 6
 Row = TypeVar("Row", bound=models.Model)
+Found = TypeVar("Found", bound=QuerySet[Any])
 # They follow the family name and are none.
 _AFTER = {"jr", "sr", "ii", "iii", "iv"}
 # An apostrophe within a word divides it into no two.
@@ -160,12 +161,23 @@ class Searched(Derived):
         self.sorted_by = in_order(self.name, getattr(self, "family_name", ""))[:400]
 
 
+def led_to(rows: Found, way: str, model: type[models.Model], words: Sequence[str], school: School) -> Found:
+    """Those of these rows from which a way leads to a row of that model, of this school, whose search column holds all
+    these words, of three letters and more. To be limited (`looked_up`)."""
+    if connection.vendor == "sqlite":
+        return looked_up(rows, words, school, column=model._meta.db_table, way=way)
+    return rows.filter(*(having(word, f"{way}__") for word in words), **{f"{way}__school": school})
+
+
 def few_of(*ways: QuerySet[Any]) -> set[int] | None:
     """The keys that these querysets find together, each along an index of its own. One query.
 
     None where they are more than a list counts: who then looks row by row in its order soon has a page.
     """
     first, *others = (way.order_by().values_list("pk") for way in ways)
+    if others and connection.features.supports_slicing_ordering_in_compound:
+        # PostgreSQL plans each to be read whole unless it is limited by itself.
+        first, *others = (way[: COUNTED_TO + 1] for way in (first, *others))
     found = list(first.union(*others, all=True)[: COUNTED_TO + 1])
     return None if len(found) > COUNTED_TO else {key for (key,) in found}
 

@@ -1,4 +1,4 @@
-"""The `search` columns of tables, looked up by any three letters and more.
+"""The `search` columns of tables, looked up by any three letters and more; and others, named as `loans_letter.address`.
 
 SQLite keeps them in an FTS5 table with the trigram tokenizer, which triggers fill, PostgreSQL in a GIN index. A row's
 key there stands behind its school's: so the rows of other schools are passed by, however many have the same words.
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, cast
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import QuerySet
+from django.db.models.expressions import RawSQL
 
 if TYPE_CHECKING:
     from fleet.people.models.schools import School
@@ -22,13 +23,15 @@ if TYPE_CHECKING:
 Rows = TypeVar("Rows", bound=QuerySet[Any])
 
 SHORTEST = 3
+_EVENTS = ("added", "changed", "removed")
 PEOPLE = ("people_pupil", "people_guardian")
 # The part of a key of the trigrams that is the row's own.
 BEHIND = (1 << 32) - 1
 
 
-def trigrams_of(table: str) -> str:
-    return f"{table}_search"
+def trigrams_of(column: str) -> str:
+    """What holds them of `people_pupil`, or of another column than its search."""
+    return f"{column.replace('.', '_')}_search"
 
 
 class LookUp(NamedTuple):
@@ -40,32 +43,34 @@ class LookUp(NamedTuple):
     given: list[Any]
 
 
-def look_up(table: str, words: Sequence[str], school: School, joint: str = "AND") -> LookUp:
+def look_up(column: str, words: Sequence[str], school: School, joint: str = "AND") -> LookUp:
     """By every one of these pieces of text, or with `OR` any."""
-    name, first = trigrams_of(table), school.pk << 32
+    name, first = trigrams_of(column), school.pk << 32
     said = f" {joint} ".join('"' + word.replace('"', '""') + '"' for word in words)
     where = f"{name} MATCH %s AND {name}.rowid BETWEEN %s AND %s"
     return LookUp(f"{name}.rowid & {BEHIND}", name, where, [said, first, first | BEHIND])
 
 
-def looked_up(rows: Rows, words: Sequence[str], school: School) -> Rows:
-    """On SQLite those of these rows of a school that hold every one of these pieces of text. To be limited: the index
-    then gives no more than are wanted, while of `IN (…)` it lists every one first."""
-    table = rows.model._meta.db_table
-    found = look_up(table, words, school)
-    where = [f"{table}.id = {found.key}", found.where]
-    return cast("Rows", rows.extra(tables=[found.name], where=where, params=found.given))  # noqa: S610
+def looked_up(rows: Rows, words: Sequence[str], school: School, *, column: str = "", way: str = "pk") -> Rows:
+    """On SQLite those of these rows of a school that hold every one of these pieces of text, or at the end of whose way
+    a row does, in its search or that other column. To be limited: the index then gives no more than are wanted, while
+    of `IN (…)` it lists every one first."""
+    found = look_up(column or rows.model._meta.db_table, words, school)
+    found_there = rows.extra(tables=[found.name], where=[found.where], params=found.given)  # noqa: S610
+    return cast("Rows", found_there.filter(**{way: RawSQL(found.key, ())}))  # noqa: S611 - names of our tables
 
 
-def make_trigrams(connection: BaseDatabaseWrapper, *tables: str) -> None:
+def make_trigrams(connection: BaseDatabaseWrapper, *columns: str) -> None:
     """Make the table with its triggers, or the index, of each, and fill it."""
+    statements = _sqlite if connection.vendor == "sqlite" else _postgresql
     with connection.cursor() as cursor:
-        for table in tables:
-            for statement in (_sqlite if connection.vendor == "sqlite" else _postgresql)(table, trigrams_of(table)):
+        for one in columns:
+            table, _, column = one.partition(".")
+            for statement in statements(table, column or "search", trigrams_of(one)):
                 cursor.execute(statement)
 
 
-def keep_trigrams(using: str, *tables: str) -> None:
+def keep_trigrams(using: str, *columns: str) -> None:
     """Make them again where they are gone, or as an earlier version made them.
 
     On SQLite a later migration may remake a table, and a table takes its triggers with it.
@@ -73,41 +78,48 @@ def keep_trigrams(using: str, *tables: str) -> None:
     connection = connections[using]
     if connection.vendor != "sqlite":
         return
-    for table in tables:
-        name = trigrams_of(table)
+    for one in columns:
+        name = trigrams_of(one)
         with connection.cursor() as cursor:
-            cursor.execute("SELECT count(*) FROM sqlite_master WHERE tbl_name = %s AND type = 'trigger'", [table])
+            cursor.execute(
+                "SELECT count(*) FROM sqlite_master WHERE type = 'trigger' AND name IN (%s, %s, %s)",
+                [f"{name}_{event}" for event in _EVENTS],
+            )
             (triggers,) = cursor.fetchone()
             cursor.execute("SELECT sql FROM sqlite_master WHERE name = %s", [name])
             made_by = cursor.fetchone()
-        if made_by and (triggers < 3 or made_by[0] != _made_by(name)):
-            make_trigrams(connection, table)
+        if made_by and (triggers < len(_EVENTS) or made_by[0] != _made_by(name)):
+            make_trigrams(connection, one)
 
 
 def _made_by(name: str) -> str:
     return f"CREATE VIRTUAL TABLE {name} USING fts5(search, content='', tokenize='trigram', detail='full')"
 
 
-def _sqlite(table: str, name: str) -> tuple[str, ...]:
-    new, old = "new.school_id << 32 | new.id", "old.school_id << 32 | old.id"
+def _sqlite(table: str, column: str, name: str) -> tuple[str, ...]:
+    # What the version before writes may be of no school for a night (`Letter.school`).
+    key = "coalesce({0}school_id, 0) << 32 | {0}id"
+    new, old = key.format("new."), key.format("old.")
     return (
         f"DROP TABLE IF EXISTS {name}",
-        *(f"DROP TRIGGER IF EXISTS {name}_{event}" for event in ("added", "changed", "removed")),
+        *(f"DROP TRIGGER IF EXISTS {name}_{event}" for event in _EVENTS),
         _made_by(name),
         f"CREATE TRIGGER {name}_added AFTER INSERT ON {table} BEGIN "
-        f"INSERT INTO {name}(rowid, search) VALUES ({new}, new.search); END",
-        f"CREATE TRIGGER {name}_changed AFTER UPDATE OF search ON {table} "
-        "WHEN old.search <> new.search BEGIN "
-        f"INSERT INTO {name}({name}, rowid, search) VALUES ('delete', {old}, old.search); "
-        f"INSERT INTO {name}(rowid, search) VALUES ({new}, new.search); END",
+        f"INSERT INTO {name}(rowid, search) VALUES ({new}, new.{column}); END",
+        f"CREATE TRIGGER {name}_changed AFTER UPDATE OF school_id, {column} ON {table} "
+        f"WHEN old.{column} <> new.{column} OR old.school_id IS NOT new.school_id BEGIN "
+        f"INSERT INTO {name}({name}, rowid, search) VALUES ('delete', {old}, old.{column}); "
+        f"INSERT INTO {name}(rowid, search) VALUES ({new}, new.{column}); END",
         f"CREATE TRIGGER {name}_removed AFTER DELETE ON {table} BEGIN "
-        f"INSERT INTO {name}({name}, rowid, search) VALUES ('delete', {old}, old.search); END",
-        f"INSERT INTO {name}(rowid, search) SELECT school_id << 32 | id, search FROM {table} ORDER BY 1",
+        f"INSERT INTO {name}({name}, rowid, search) VALUES ('delete', {old}, old.{column}); END",
+        f"INSERT INTO {name}(rowid, search) SELECT {key.format('')}, {column} FROM {table} ORDER BY 1",
     )
 
 
-def _postgresql(table: str, name: str) -> tuple[str, ...]:
+def _postgresql(table: str, column: str, name: str) -> tuple[str, ...]:
+    # A search is kept without case; in other columns `icontains` looks for great letters.
+    within = column if column == "search" else f"upper({column}::text)"
     return (
         "CREATE EXTENSION IF NOT EXISTS pg_trgm",
-        f"CREATE INDEX IF NOT EXISTS {name} ON {table} USING gin (search gin_trgm_ops)",
+        f"CREATE INDEX IF NOT EXISTS {name} ON {table} USING gin ({within} gin_trgm_ops)",
     )

@@ -20,6 +20,8 @@ class LastChecked(models.Func):
 INDEXES = [
     # Each covers a filter and a sort of the list with its tie-breaks, so that a page's ids come from the index.
     models.Index(fields=["school", "number_stem", "number_tail", "id"], name="horn_by_number"),
+    # A number typed without what stands between its letters and its figures.
+    models.Index(fields=["school", "number_tail", "number_stem"], name="horn_by_tail"),
     models.Index(fields=["school", "place", "number_stem", "number_tail", "id"], name="horn_by_place"),
     models.Index(fields=["school", "place_order", "number_stem", "number_tail", "id"], name="horn_by_place_order"),
     models.Index(fields=["school", "build", "number_stem", "number_tail", "id"], name="horn_by_build"),

@@ -30,10 +30,13 @@ def also(number: str) -> tuple[str, str]:
 
 
 def numbered(word: str, way: str = "") -> Q:
-    """That the register number at the end of a way holds this word, or is it: `hn5` and `hn-5` are HN-0005."""
+    """That the register number at the end of a way holds this word, or is it (`typed_as`)."""
+    return Q(**{f"{way}number__icontains": word}) | typed_as(word, way)
+
+
+def typed_as(word: str, way: str = "") -> Q:
+    """That it is this word as people type a number: `hn5` and `hn-5` are HN-0005. Nothing where none is typed so."""
     stem, tail = parts_of(word)
     letters = stem.rstrip("-/. ")
-    said = Q(**{f"{way}number__icontains": word})
-    if letters and tail:
-        said |= Q(**{f"{way}number_stem__startswith": letters, f"{way}number_tail": tail})
-    return said
+    same = {f"{way}number_stem__startswith": letters, f"{way}number_tail": tail}
+    return Q(**same) if letters and tail else Q(pk__in=[])

@@ -14,6 +14,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from fleet.ground.wording import folded
 from fleet.people.models.searched import words_of
 from fleet.people.models.trigrams import looked_up, make_trigrams, trigrams_of
+from fleet.register.models.numbers import typed_as
 
 if TYPE_CHECKING:
     from fleet.people.models import School
@@ -22,6 +23,7 @@ Horns = TypeVar("Horns", bound=models.QuerySet[Any])
 
 LONGEST_QUERY = 100
 HORNS = "register_horn"
+NUMBERS = "register_horn.number"
 TABLE = trigrams_of(HORNS)
 
 
@@ -52,9 +54,19 @@ def having_words(horns: Horns, query: str, *, school: School, walk: bool = False
     return horns
 
 
+def ways_by_number(rows: Horns, way: str, word: str, school: School) -> tuple[Horns, Horns]:
+    """Those of these rows from which a way leads to a horn of this school that is `numbered` so, by a word of three
+    letters and more: two kinds, each along an index of its own. To be limited (`looked_up`)."""
+    if connection.vendor == "sqlite":
+        holding = looked_up(rows, [word], school, column=NUMBERS, way=way)
+    else:
+        holding = rows.filter(**{f"{way}__school": school, f"{way}__number__icontains": word})
+    return holding, rows.filter(typed_as(word, f"{way}__"), **{f"{way}__school": school})
+
+
 def make_tables(connection: BaseDatabaseWrapper) -> None:
-    """Make the search's table, triggers or index, and fill them; with them what only PostgreSQL needs."""
-    make_trigrams(connection, HORNS)
+    """Make the search's tables, triggers or indexes, and fill them; with them what only PostgreSQL needs."""
+    make_trigrams(connection, HORNS, NUMBERS)
     if connection.vendor == "postgresql":
         # PostgreSQL sorts the empty to the end unless told otherwise; the list has horns never checked first.
         with connection.cursor() as cursor:
