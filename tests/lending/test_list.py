@@ -95,7 +95,10 @@ def test_loans_are_found_by_their_letters_as_row_by_row_however_many_have_them(r
     assert rows(q="isil") == rows(q="öz 199") == rows(q="hn199") == rows(q="99") == [isil]
     assert rows(q="ann") == rows(q="o’hara") == rows(q="o'hara") == rows(q="ann ha") == [ann]
     assert {loan.horn.number for loan in rows(q="ann 7", state="", sort="horn")} == {"ANN-7", "HN-0007"}
-    assert rows(q="lind") == rows(q="zq ann") == []
+    assert rows(q="lind") == rows(q="zq ann") == rows(q="nz") == []
+    assert rows(q="öz") == rows(q="ış") == rows(q="19 öz") == rows(q="hn öz") == [isil]
+    assert rows(q="ra") == rows(q="o'") == rows(q="-7") == rows(q="nn 7") == [ann]
+    assert rows(q="ra öz") == rows(q="ll") == []
 
 
 @pytest.mark.parametrize(

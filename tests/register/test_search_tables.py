@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 from django.db import connection
 
-from fleet.people.models.trigrams import keep_trigrams
+from fleet.letters.models.letters import ADDRESSES
+from fleet.people.models.trigrams import keep_trigrams, trigrams_of
 from fleet.register.actions import many
 from fleet.register.models import Horn
-from fleet.register.models.searching import HORNS, TABLE, searchable, terms
+from fleet.register.models.searching import HORNS, NUMBERS, TABLE, searchable, terms
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -66,14 +67,17 @@ def test_a_search_that_an_earlier_version_made_is_made_anew():
     assert list(Horn.objects.having_words("after", school=horn.school)) == [horn]
 
 
-@pytest.mark.parametrize("event", ["added", "changed", "removed"])
-def test_a_search_that_lacks_one_of_its_triggers_is_made_anew(event):
+@pytest.mark.parametrize("part", ["TRIGGER added", "TRIGGER changed", "TRIGGER removed", "TABLE terms"])
+@pytest.mark.parametrize("column", [HORNS, NUMBERS, ADDRESSES])
+def test_a_search_that_lacks_one_of_its_parts_is_made_anew(column, part):
     if connection.vendor != "sqlite":
         pytest.skip("an index has none on PostgreSQL")
+    kind, _, name = part.partition(" ")
+    name = f"{trigrams_of(column)}_{name}"
     with connection.cursor() as cursor:
-        cursor.execute(f"DROP TRIGGER {TABLE}_{event}")
-        keep_trigrams("default", HORNS)
-        cursor.execute("SELECT 1 FROM sqlite_master WHERE name = %s", [f"{TABLE}_{event}"])
+        cursor.execute(f"DROP {kind} {name}")
+        keep_trigrams("default", column)
+        cursor.execute("SELECT 1 FROM sqlite_master WHERE name = %s", [name])
         assert cursor.fetchone()
 
 

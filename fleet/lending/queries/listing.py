@@ -15,7 +15,7 @@ from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import Pupil, School
 from fleet.people.models.searched import few_of, having, led_to, words_of
-from fleet.people.models.trigrams import SHORTEST
+from fleet.people.models.trigrams import indexed
 from fleet.register.models.numbers import numbered
 from fleet.register.models.searching import ways_by_number
 
@@ -61,7 +61,7 @@ class LoanFilters(NarrowedBy):
     def find(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:
         asked = words_of(value)
         found = loans.filter(*(having(word, "pupil__") | numbered(word, "horn__") for word in asked))
-        if not (long := [word for word in asked if len(word) >= SHORTEST]):
+        if not (long := list(filter(indexed, asked))):
             return found
         # Either all of them are the pupil's, or one is the number's.
         by_number = (way for word in long for way in ways_by_number(found, "horn", word, self.school))

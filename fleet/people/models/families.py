@@ -19,7 +19,7 @@ from fleet.ground.wording import day, in_reading_order, with_commas
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
 from fleet.people.models.searched import DerivedQuerySet, Searched, few_of, having, words_of
-from fleet.people.models.trigrams import SHORTEST
+from fleet.people.models.trigrams import indexed
 
 # A family reads its letters within a week; whoever had the address before can say so in this time. Paper does not wait.
 SIGNS_AFTER = timedelta(days=7)
@@ -141,7 +141,7 @@ class PupilQuerySet(DerivedQuerySet["Pupil"]):
         asked = words_of(words)
         by_id = [Q(pupil_id__istartswith=word) for word in asked]
         found = self.at(school).filter(*(having(word) | one for word, one in zip(asked, by_id, strict=True)))
-        if walk or not any(len(word) >= SHORTEST for word in asked):
+        if walk or not any(map(indexed, asked)):
             return found
         few = few_of(self.named(asked, school), found.exclude(pupil_id="").filter(Q(*by_id, _connector="OR")))
         return found if few is None else self.filter(pk__in=few)

@@ -17,7 +17,7 @@ from django.db.models.expressions import RawSQL
 
 from fleet.ground.paging import COUNTED_TO
 from fleet.ground.wording import folded
-from fleet.people.models.trigrams import SHORTEST, look_up, looked_up
+from fleet.people.models.trigrams import indexed, look_up, looked_up
 
 if TYPE_CHECKING:
     from fleet.people.models.schools import School
@@ -76,24 +76,24 @@ class DerivedQuerySet(models.QuerySet[Row]):
     def with_words(self, words: Sequence[str], *, school: School, every: bool) -> Self:
         """Rows of this school whose search column holds these words of `words_of`, every one or any; of no words none.
 
-        By an index, but for words of one or two letters."""
+        By an index, but for words that are too short (`indexed`)."""
         if not words:
             return self.none()
         joint = "AND" if every else "OR"
-        if connection.vendor == "sqlite" and all(len(word) >= SHORTEST for word in words):
+        if connection.vendor == "sqlite" and all(map(indexed, words)):
             found = look_up(self.model._meta.db_table, words, school, joint)
             keys = f"SELECT {found.key} FROM {found.name} WHERE {found.where}"  # noqa: S608 - names of our tables
             return self.filter(pk__in=RawSQL(keys, found.given))  # noqa: S611
         return self.filter(Q(*map(having, words), _connector=joint), school=school)
 
     def named(self, words: Sequence[str], school: School) -> Self:
-        """Rows of this school whose search column holds all these words of `words_of`, one of them three letters long
-        or more. To be limited (`looked_up`); what is shorter is looked for in what the longer ones find."""
+        """Rows of this school whose search column holds all these words of `words_of`, one of them `indexed`. To be
+        limited (`looked_up`); what is shorter is looked for in what the longer ones find."""
         of_school = self.filter(school=school)
         if connection.vendor != "sqlite":
             return of_school.filter(*map(having, words))
-        found = looked_up(of_school, [word for word in words if len(word) >= SHORTEST], school)
-        return found.filter(*(having(word) for word in words if len(word) < SHORTEST))
+        found = looked_up(of_school, [word for word in words if indexed(word)], school)
+        return found.filter(*(having(word) for word in words if not indexed(word)))
 
     def first_of_each(self, *columns: str) -> Self:
         """One row for whatever these columns, none of them ever null, hold together.
@@ -163,7 +163,7 @@ class Searched(Derived):
 
 def led_to(rows: Found, way: str, model: type[models.Model], words: Sequence[str], school: School) -> Found:
     """Those of these rows from which a way leads to a row of that model, of this school, whose search column holds all
-    these words, of three letters and more. To be limited (`looked_up`)."""
+    these words, which are `indexed`. To be limited (`looked_up`)."""
     if connection.vendor == "sqlite":
         return looked_up(rows, words, school, column=model._meta.db_table, way=way)
     return rows.filter(*(having(word, f"{way}__") for word in words), **{f"{way}__school": school})

@@ -2,6 +2,8 @@
 
 SQLite keeps them in an FTS5 table with the trigram tokenizer, which triggers fill, PostgreSQL in a GIN index. A row's
 key there stands behind its school's: so the rows of other schools are passed by, however many have the same words.
+Two letters SQLite looks up as those of all trigrams there are that begin with them; a space behind the text makes its
+last two the beginning of one, too.
 """
 
 # The statements below are put together from names of our tables, never from what people type.
@@ -9,10 +11,11 @@ key there stands behind its school's: so the rows of other schools are passed by
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, cast
 
-from django.db import connections
+from django.db import connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import QuerySet
 from django.db.models.expressions import RawSQL
@@ -34,6 +37,10 @@ def trigrams_of(column: str) -> str:
     return f"{column.replace('.', '_')}_search"
 
 
+def _terms_of(name: str) -> str:
+    return f"{name}_terms"
+
+
 class LookUp(NamedTuple):
     """On SQLite, where rows of one school are found by pieces of text: the keys of those that are, on a condition."""
 
@@ -43,12 +50,34 @@ class LookUp(NamedTuple):
     given: list[Any]
 
 
+def indexed(word: str) -> bool:
+    """Whether it is long enough to be looked up."""
+    return len(word) >= (SHORTEST - 1 if connection.vendor == "sqlite" else SHORTEST)
+
+
 def look_up(column: str, words: Sequence[str], school: School, joint: str = "AND") -> LookUp:
     """By every one of these pieces of text, or with `OR` any."""
     name, first = trigrams_of(column), school.pk << 32
-    said = f" {joint} ".join('"' + word.replace('"', '""') + '"' for word in words)
-    where = f"{name} MATCH %s AND {name}.rowid BETWEEN %s AND %s"
-    return LookUp(f"{name}.rowid & {BEHIND}", name, where, [said, first, first | BEHIND])
+    pieces = [_piece(name, word) for word in words]
+    said = f" || ' {joint} ' || ".join(piece for piece, _ in pieces)
+    where = f"{name} MATCH {said} AND {name}.rowid BETWEEN %s AND %s"
+    given = [one for _, told in pieces for one in told]
+    return LookUp(f"{name}.rowid & {BEHIND}", name, where, [*given, first, first | BEHIND])
+
+
+def _piece(name: str, word: str) -> tuple[str, list[str]]:
+    if len(word) >= SHORTEST:
+        return "%s", ['"' + word.replace('"', '""') + '"']
+    # From one of them to the next, and past the rows of each.
+    after = f"SELECT term FROM {_terms_of(name)} WHERE term >="
+    begins = (
+        f"(WITH RECURSIVE begins(term) AS (SELECT ({after} %s LIMIT 1)"
+        f" UNION ALL SELECT ({after} begins.term || char(1) LIMIT 1) FROM begins WHERE term < %s)"
+        " SELECT '(' || coalesce(group_concat('\"' || replace(term, '\"', '\"\"') || '\"', ' OR '), '\"\"') || ')'"
+        " FROM begins WHERE term < %s)"
+    )
+    beyond = word + chr(sys.maxunicode)
+    return begins, [word, beyond, beyond]
 
 
 def looked_up(rows: Rows, words: Sequence[str], school: School, *, column: str = "", way: str = "pk") -> Rows:
@@ -86,9 +115,10 @@ def keep_trigrams(using: str, *columns: str) -> None:
                 [f"{name}_{event}" for event in _EVENTS],
             )
             (triggers,) = cursor.fetchone()
-            cursor.execute("SELECT sql FROM sqlite_master WHERE name = %s", [name])
-            made_by = cursor.fetchone()
-        if made_by and (triggers < len(_EVENTS) or made_by[0] != _made_by(name)):
+            cursor.execute("SELECT name, sql FROM sqlite_master WHERE name IN (%s, %s)", [name, _terms_of(name)])
+            made_by = dict(cursor.fetchall())
+        whole = triggers == len(_EVENTS) and _terms_of(name) in made_by
+        if name in made_by and not (whole and made_by[name] == _made_by(name)):
             make_trigrams(connection, one)
 
 
@@ -99,20 +129,19 @@ def _made_by(name: str) -> str:
 def _sqlite(table: str, column: str, name: str) -> tuple[str, ...]:
     # What the version before writes may be of no school for a night (`Letter.school`).
     key = "coalesce({0}school_id, 0) << 32 | {0}id"
-    new, old = key.format("new."), key.format("old.")
+    new = f"INSERT INTO {name}(rowid, search) VALUES ({key.format('new.')}, new.{column} || ' ')"
+    old = f"INSERT INTO {name}({name}, rowid, search) VALUES ('delete', {key.format('old.')}, old.{column} || ' ')"
     return (
+        f"DROP TABLE IF EXISTS {_terms_of(name)}",
         f"DROP TABLE IF EXISTS {name}",
         *(f"DROP TRIGGER IF EXISTS {name}_{event}" for event in _EVENTS),
         _made_by(name),
-        f"CREATE TRIGGER {name}_added AFTER INSERT ON {table} BEGIN "
-        f"INSERT INTO {name}(rowid, search) VALUES ({new}, new.{column}); END",
+        f"CREATE VIRTUAL TABLE {_terms_of(name)} USING fts5vocab({name}, 'instance')",
+        f"CREATE TRIGGER {name}_added AFTER INSERT ON {table} BEGIN {new}; END",
         f"CREATE TRIGGER {name}_changed AFTER UPDATE OF school_id, {column} ON {table} "
-        f"WHEN old.{column} <> new.{column} OR old.school_id IS NOT new.school_id BEGIN "
-        f"INSERT INTO {name}({name}, rowid, search) VALUES ('delete', {old}, old.{column}); "
-        f"INSERT INTO {name}(rowid, search) VALUES ({new}, new.{column}); END",
-        f"CREATE TRIGGER {name}_removed AFTER DELETE ON {table} BEGIN "
-        f"INSERT INTO {name}({name}, rowid, search) VALUES ('delete', {old}, old.{column}); END",
-        f"INSERT INTO {name}(rowid, search) SELECT {key.format('')}, {column} FROM {table} ORDER BY 1",
+        f"WHEN old.{column} <> new.{column} OR old.school_id IS NOT new.school_id BEGIN {old}; {new}; END",
+        f"CREATE TRIGGER {name}_removed AFTER DELETE ON {table} BEGIN {old}; END",
+        f"INSERT INTO {name}(rowid, search) SELECT {key.format('')}, {column} || ' ' FROM {table} ORDER BY 1",
     )
 
 

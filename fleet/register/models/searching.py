@@ -55,8 +55,8 @@ def having_words(horns: Horns, query: str, *, school: School, walk: bool = False
 
 
 def ways_by_number(rows: Horns, way: str, word: str, school: School) -> tuple[Horns, Horns]:
-    """Those of these rows from which a way leads to a horn of this school that is `numbered` so, by a word of three
-    letters and more: two kinds, each along an index of its own. To be limited (`looked_up`)."""
+    """Those of these rows from which a way leads to a horn of this school that is `numbered` so, by a word that is
+    `indexed`: two kinds, each along an index of its own. To be limited (`looked_up`)."""
     if connection.vendor == "sqlite":
         holding = looked_up(rows, [word], school, column=NUMBERS, way=way)
     else:
