@@ -14,7 +14,9 @@ import sys
 import time
 from collections.abc import Sequence
 from datetime import timedelta
+from itertools import product
 from typing import Any, NamedTuple
+from urllib.parse import urlencode
 
 from django.core.management.base import BaseCommand
 from django.db import connection, transaction
@@ -43,6 +45,11 @@ MORE_TIME, MORE_BYTES = 1.5, 1.2
 # What is asked for whole: prints, lists as files, the cupboard taken along, all about one school or one pupil.
 WHOLE = ("reports:", "exchange:", "desk:pupil-data", "loans:calendar", "along:kept")
 ASK = (Role.HEAD, Role.TECHNICIAN, Role.GUARDIAN)
+# The lists that are searched, asked as a phone asks them while somebody types: a name and half of one, a number and how
+# people type it, a letter, names and an address that all have, and what none has.
+SEARCHED = ("register:horns", "loans:loans", "people:pupils", "loans:letters")
+TYPED = ("robin", "fam", "bx-00001", "bx16", "a", "given family", "home.example", "zz", "zzz")
+AS_TYPED = {"HX-Request": "true", "HX-Target": "found"}
 BUILDS = ("single-f", "double-full", "single-bb", "double-compensating")
 
 
@@ -96,12 +103,17 @@ def pages_of(worlds: Sequence[World]) -> dict[str, list[Asked]]:
             addresses = [world.address(name) for world in worlds]
             if asked := in_turns(list(zip(browsers, addresses, strict=True))):
                 found[f"{role.value} {name}"] = asked
+    browsers = [browser(world, Role.HEAD, **AS_TYPED) for world in worlds]
+    for name, words in product(SEARCHED, TYPED):
+        addresses = [f"{world.address(name)}?{urlencode({'q': words})}" for world in worlds]
+        if asked := in_turns(list(zip(browsers, addresses, strict=True))):
+            found[f"{name} {words}"] = asked
     return found
 
 
-def browser(world: World, role: Role) -> Client:
+def browser(world: World, role: Role, **headers: str) -> Client:
     """Of somebody of this school who has signed in."""
-    client = Client(headers={"accept-encoding": "gzip"})
+    client = Client(headers={"accept-encoding": "gzip", **headers})
     who = world.guardian.user if role is Role.GUARDIAN else world.people[role]
     assert who is not None
     client.force_login(who, backend="fleet.people.queries.signed_in.Accounts")
