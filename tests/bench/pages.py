@@ -158,7 +158,10 @@ def school_of(count: int) -> World:
         Place(school=school, room=f"Room {n}", shelf=f"Shelf {n % 8}") for n in range(groups)
     )
     pupils = Pupil.objects.bulk_create(
-        (Pupil(school=school, name=f"{_given(n)} {n} Family {n}", group=f"Class {n % groups}") for n in range(count)),
+        (
+            Pupil(school=school, name=f"{_given(n)} {n} Family {n}", group=f"Class {n % groups}", pupil_id=f"S-{n}")
+            for n in range(count)
+        ),
         2000,
     )
     for pupil in pupils:

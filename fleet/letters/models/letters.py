@@ -12,7 +12,7 @@ from django.utils.translation import ngettext as _s_many
 from fleet.ground.languages.marks import _s_lazy
 from fleet.letters.models.rules import TO_SIGN
 from fleet.people.models import Guardian, Pupil, School
-from fleet.people.models.searched import few_of, having, led_to, words_of
+from fleet.people.models.searched import few_of, found_by, having, words_of
 from fleet.people.models.trigrams import indexed, looked_up
 from fleet.register.models.numbers import numbered
 from fleet.register.models.searching import ways_by_number
@@ -36,10 +36,10 @@ def _ways(word: str, school: School) -> list[LetterQuerySet]:
     addressed = every.filter(address__icontains=word)
     if connection.vendor == "sqlite":
         addressed = looked_up(every, [word], school, column=ADDRESSES)
-    ways = [led_to(every, "guardian", Guardian, [word], school), addressed]
+    ways = [found_by(every, [word], school, way="guardian", model=Guardian), addressed]
     for about in ABOUT:
         ways += (
-            led_to(every, f"{about}pupil", Pupil, [word], school),
+            found_by(every, [word], school, way=f"{about}pupil", model=Pupil),
             *ways_by_number(every, f"{about}horn", word, school),
         )
     return ways

@@ -81,19 +81,10 @@ class DerivedQuerySet(models.QuerySet[Row]):
             return self.none()
         joint = "AND" if every else "OR"
         if connection.vendor == "sqlite" and all(map(indexed, words)):
-            found = look_up(self.model._meta.db_table, words, school, joint)
+            found = look_up(self.model._meta.db_table, words, school, joint=joint)
             keys = f"SELECT {found.key} FROM {found.name} WHERE {found.where}"  # noqa: S608 - names of our tables
             return self.filter(pk__in=RawSQL(keys, found.given))  # noqa: S611
         return self.filter(Q(*map(having, words), _connector=joint), school=school)
-
-    def named(self, words: Sequence[str], school: School) -> Self:
-        """Rows of this school whose search column holds all these words of `words_of`, one of them `indexed`. To be
-        limited (`looked_up`); what is shorter is looked for in what the longer ones find."""
-        of_school = self.filter(school=school)
-        if connection.vendor != "sqlite":
-            return of_school.filter(*map(having, words))
-        found = looked_up(of_school, [word for word in words if indexed(word)], school)
-        return found.filter(*(having(word) for word in words if not indexed(word)))
 
     def first_of_each(self, *columns: str) -> Self:
         """One row for whatever these columns, none of them ever null, hold together.
@@ -161,12 +152,15 @@ class Searched(Derived):
         self.sorted_by = in_order(self.name, getattr(self, "family_name", ""))[:400]
 
 
-def led_to(rows: Found, way: str, model: type[models.Model], words: Sequence[str], school: School) -> Found:
-    """Those of these rows from which a way leads to a row of that model, of this school, whose search column holds all
-    these words, which are `indexed`. To be limited (`looked_up`)."""
+def found_by(
+    rows: Found, words: Sequence[str], school: School, *, way: str = "", model: type[models.Model] | None = None
+) -> Found:
+    """Those of these rows whose search column holds all these words, which are `indexed`, or from which a way leads to
+    a row of that model, of this school, that does. To be limited (`looked_up`)."""
     if connection.vendor == "sqlite":
-        return looked_up(rows, words, school, column=model._meta.db_table, way=way)
-    return rows.filter(*(having(word, f"{way}__") for word in words), **{f"{way}__school": school})
+        return looked_up(rows, words, school, column=(model or rows.model)._meta.db_table, way=way or "pk")
+    to = f"{way}__" if way else ""
+    return rows.filter(*(having(word, to) for word in words), **{f"{to}school": school})
 
 
 def few_of(*ways: QuerySet[Any]) -> set[int] | None:

@@ -27,7 +27,8 @@ Rows = TypeVar("Rows", bound=QuerySet[Any])
 
 SHORTEST = 3
 _EVENTS = ("added", "changed", "removed")
-PEOPLE = ("people_pupil", "people_guardian")
+IDS = "people_pupil.pupil_id"
+PEOPLE = ("people_pupil", "people_guardian", IDS)
 # The part of a key of the trigrams that is the row's own.
 BEHIND = (1 << 32) - 1
 
@@ -55,36 +56,38 @@ def indexed(word: str) -> bool:
     return len(word) >= (SHORTEST - 1 if connection.vendor == "sqlite" else SHORTEST)
 
 
-def look_up(column: str, words: Sequence[str], school: School, joint: str = "AND") -> LookUp:
-    """By every one of these pieces of text, or with `OR` any."""
+def look_up(column: str, words: Sequence[str], school: School, *, joint: str = "AND", begins: bool = False) -> LookUp:
+    """By every one of these pieces of text, or with `OR` any; `begins`: with which the column begins."""
     name, first = trigrams_of(column), school.pk << 32
-    pieces = [_piece(name, word) for word in words]
+    pieces = [_piece(name, word, '^"' if begins else '"') for word in words]
     said = f" || ' {joint} ' || ".join(piece for piece, _ in pieces)
     where = f"{name} MATCH {said} AND {name}.rowid BETWEEN %s AND %s"
     given = [one for _, told in pieces for one in told]
     return LookUp(f"{name}.rowid & {BEHIND}", name, where, [*given, first, first | BEHIND])
 
 
-def _piece(name: str, word: str) -> tuple[str, list[str]]:
+def _piece(name: str, word: str, opened: str) -> tuple[str, list[str]]:
     if len(word) >= SHORTEST:
-        return "%s", ['"' + word.replace('"', '""') + '"']
+        return "%s", [opened + word.replace('"', '""') + '"']
     # From one of them to the next, and past the rows of each.
     after = f"SELECT term FROM {_terms_of(name)} WHERE term >="
-    begins = (
+    beginning = (
         f"(WITH RECURSIVE begins(term) AS (SELECT ({after} %s LIMIT 1)"
         f" UNION ALL SELECT ({after} begins.term || char(1) LIMIT 1) FROM begins WHERE term < %s)"
-        " SELECT '(' || coalesce(group_concat('\"' || replace(term, '\"', '\"\"') || '\"', ' OR '), '\"\"') || ')'"
+        " SELECT '(' || coalesce(group_concat(%s || replace(term, '\"', '\"\"') || '\"', ' OR '), '\"\"') || ')'"
         " FROM begins WHERE term < %s)"
     )
     beyond = word + chr(sys.maxunicode)
-    return begins, [word, beyond, beyond]
+    return beginning, [word, beyond, opened, beyond]
 
 
-def looked_up(rows: Rows, words: Sequence[str], school: School, *, column: str = "", way: str = "pk") -> Rows:
+def looked_up(
+    rows: Rows, words: Sequence[str], school: School, *, column: str = "", way: str = "pk", begins: bool = False
+) -> Rows:
     """On SQLite those of these rows of a school that hold every one of these pieces of text, or at the end of whose way
     a row does, in its search or that other column. To be limited: the index then gives no more than are wanted, while
     of `IN (…)` it lists every one first."""
-    found = look_up(column or rows.model._meta.db_table, words, school)
+    found = look_up(column or rows.model._meta.db_table, words, school, begins=begins)
     found_there = rows.extra(tables=[found.name], where=[found.where], params=found.given)  # noqa: S610
     return cast("Rows", found_there.filter(**{way: RawSQL(found.key, ())}))  # noqa: S611 - names of our tables
 
