@@ -6,6 +6,7 @@ import itertools
 import os
 import pickle
 import random
+import re
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -21,7 +22,7 @@ from django.conf import settings as django_settings
 from django.contrib.contenttypes.management import create_contenttypes
 from django.core.cache import cache
 from django.core.signals import setting_changed
-from django.db import connections, transaction
+from django.db import connection, connections, transaction
 from django.db.models.signals import post_migrate
 from django.dispatch import receiver
 from django.test import Client, override_settings
@@ -48,6 +49,7 @@ hypothesis.settings.register_profile("house", deadline=None)
 hypothesis.settings.load_profile("house")
 
 HERE = Path(__file__).resolve().parent
+ON_EITHER_ENGINE = re.compile(r"^pytestmark = .*\bpytest\.mark\.either_engine\b", re.M)
 WITHOUT_ROWS = {HERE / "identify" / "core", HERE / "outside", HERE / "bench", HERE / "gates"}
 
 
@@ -77,6 +79,19 @@ def no_permissions() -> None:
     of models anew: nine tenths of the time, for what nothing of ours asks."""
     post_migrate.disconnect(dispatch_uid="django.contrib.auth.management.create_permissions")
     post_migrate.disconnect(create_contenttypes)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def few_rows_to_empty() -> Iterator[None]:
+    """The few rows of a test are soon deleted; cut short, PostgreSQL makes the files of all 75 tables anew."""
+
+    def deleted(self: Any, style: Any, tables: list[str], **_asked: Any) -> list[str]:
+        return [f"DELETE FROM {self.quote_name(table)};" for table in tables]  # noqa: S608
+
+    with pytest.MonkeyPatch.context() as patched:
+        if connection.vendor == "postgresql":
+            patched.setattr(type(connection.ops), "sql_flush", deleted)
+        yield
 
 
 @pytest.fixture
@@ -207,6 +222,8 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
     """One seed for the order of the tests and for what hypothesis tries, so that one number repeats a run."""
+    # The collector need not come by as often as in a program that is short of memory, least while all tests are read.
+    gc.set_threshold(50_000, 20, 100)
     given = config.getoption("randomly_seed", None)
     if given == "default":
         config.option.randomly_seed = given = random.SystemRandom().getrandbits(32)
@@ -236,12 +253,10 @@ def read_pages(addresses: list[Any]) -> None:
 
 
 def pytest_collection_finish() -> None:
-    """What has been read to begin with stays to the end: the collector need not go through it again and again, nor come
-    by as often as in a program that is short of memory. Pages are read with it, late as they otherwise are: what a test
-    puts into a module has to find it."""
+    """What has been read to begin with stays to the end: the collector need not go through it again and again. Pages
+    are read with it, late as they otherwise are: what a test puts into a module has to find it."""
     read_pages(get_resolver().url_patterns)
     gc.freeze()
-    gc.set_threshold(50_000, 20, 100)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
@@ -257,8 +272,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """In the second run not even read: folders whose tests touch no database, as a test of the house holds them to."""
-    return True if config.getoption("--engine-only") and collection_path in WITHOUT_ROWS else None
+    """In the second run not even read: folders whose tests touch no database, as a test of the house holds them to, and
+    modules that say of all their tests that they hang on no engine."""
+    if not config.getoption("--engine-only"):
+        return None
+    module = collection_path.name.startswith("test_") and collection_path.suffix == ".py"
+    wholly = module and ON_EITHER_ENGINE.search(collection_path.read_text(encoding="utf-8"))
+    return True if wholly or collection_path in WITHOUT_ROWS else None
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
