@@ -159,8 +159,7 @@ def said(answer: Any) -> str:
     if body.startswith(b"PK"):
         with ZipFile(BytesIO(body)) as packed:
             return "\n".join(packed.read(name).decode("latin-1") for name in packed.namelist() if name not in MOMENTS)
-    text = body.decode("latin-1" if body.startswith(b"%PDF") else "utf-8")
-    return TOKEN.sub("", text)
+    return body.decode("latin-1") if body.startswith(b"%PDF") else TOKEN.sub("", body.decode("utf-8"))
 
 
 def words(text: str) -> str:
