@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from datetime import datetime
 
-from django.db.models import Q, Sum
+from django.db.models import Sum
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
@@ -14,7 +14,7 @@ from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.models import Horn
 from fleet.workshop.models import Finding, JobStep, RepairJob, Sitting
-from fleet.workshop.queries.in_turn import kept_otherwise
+from fleet.workshop.queries.in_turn import jobs_of, kept_otherwise
 
 
 def still_kept(horn: Horn) -> None:
@@ -50,7 +50,8 @@ def opened(
 def keep_turns(horns: Sequence[int]) -> None:
     """Writes what open jobs of these horns, and of those whose pupils play one of these meanwhile, keep of their turns;
     only what differs. The one writer calls it (`KEEP_WITH_HORNS`), while it holds the horns' rows."""
-    _keep_turns(Q(horn__in=horns) | Q(stand_in__in=horns))
+    if jobs := jobs_of(horns):
+        _keep_turns(jobs)
 
 
 def keep_turns_wanting(faults: Collection[str], *, school: int) -> None:
@@ -60,13 +61,13 @@ def keep_turns_wanting(faults: Collection[str], *, school: int) -> None:
     A job that comes to want it while its last piece is being taken has its turn by night.
     """
     wanted = RepairJob.objects.open().filter(school=school).values_list("pk", "wants")
-    _keep_turns(Q(pk__in=[key for key, wants in wanted if any(fault in faults for fault, _ in wants)]))
+    _keep_turns([key for key, wants in wanted if any(fault in faults for fault, _ in wants)])
 
 
-def _keep_turns(which: Q) -> None:
+def _keep_turns(jobs: Sequence[int]) -> None:
     """Held one after another are horns, parts, jobs: so nobody waits for ever, and what is read here is as new as what
     another has just written of the same job."""
-    held = RepairJob.objects.select_for_update(no_key=True).open().filter(which).order_by("pk")
+    held = RepairJob.objects.select_for_update(no_key=True).open().filter(pk__in=jobs).order_by("pk")
     for job, rank, wants in kept_otherwise(held.values_list("pk", flat=True)):
         RepairJob.objects.filter(pk=job.pk).update(turn=rank, wants=wants)
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
+from functools import lru_cache
 
-from django.db.models import Max, QuerySet
+from django.db.models import Max, Q, QuerySet
 from django.utils.translation import gettext as _s
 
-from fleet.ground.paging import raw_values
+from fleet.ground.paging import fetched, raw_values
 from fleet.ground.refusal import WayOut
 from fleet.people.models import School
 from fleet.register.models import Horn
@@ -39,6 +40,18 @@ def in_turn(school: School, *, state: str = "", technician_id: int | None = None
         return jobs.order_by("turn", "pk").values_list("pk")
 
     return [key for (key,) in raw_values(rows, like=("in turn", school.pk, state, technician_id))]
+
+
+def jobs_of(horns: Sequence[int]) -> list[int]:
+    """Keys of the open jobs of these horns, and of those for which one of these is played meanwhile. One query."""
+    return [key for (key,) in fetched(_of_so_many(len(horns)), [*horns, *horns])] if horns else []
+
+
+@lru_cache(maxsize=64)
+def _of_so_many(horns: int) -> str:
+    """Put together once: that takes longer than to run it, and it runs in every action."""
+    which = Q(horn__in=range(horns)) | Q(stand_in__in=range(horns))
+    return RepairJob.objects.open().filter(which).order_by().values_list("pk").query.sql_with_params()[0]
 
 
 def kept_otherwise(jobs: Iterable[int]) -> Iterator[tuple[RepairJob, int, list[list[str | int]]]]:
