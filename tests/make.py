@@ -103,7 +103,7 @@ def check(of: Horn, by: User, **fields: Any) -> ConditionCheck:
 
 
 def finding(on: ConditionCheck, fault: str = "string-broken", severity: str = "r", **fields: Any) -> Finding:
-    return Finding.objects.create(check_made=on, fault=fault, severity=severity, **fields)
+    return Finding.objects.create(check_made=on, school_id=on.horn.school_id, fault=fault, severity=severity, **fields)
 
 
 def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fields: Any) -> RepairJob:

@@ -114,6 +114,8 @@ UPGRADED = BEGIN + (
     "    assert rows.exists() and not rows.exclude(school=F('horn__school')).exists()\n"
     "assert not Wish.objects.exclude(school=F('pupil__school')).exists()\n"
     "from fleet.letters.models import Letter\n"
+    "from fleet.workshop.models import Finding\n"
+    "assert not Finding.objects.exclude(school=F('check_made__horn__school')).exists()\n"
     "assert not Letter.objects.exclude(school=F('guardian__school')).exists()\n"
 )
 

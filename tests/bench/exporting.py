@@ -140,7 +140,11 @@ def furnish(slug: str, horns: int, loans: int, chance: random.Random) -> School:
         2000,
     )
     Finding.objects.bulk_create(
-        (Finding(check_made=check, fault="string-broken", severity="w") for check in checks if chance.random() < 0.5),
+        (
+            Finding(check_made=check, school=school, fault="string-broken", severity="w")
+            for check in checks
+            if chance.random() < 0.5
+        ),
         2000,
     )
     lent = Loan.objects.bulk_create(

@@ -148,7 +148,14 @@ def _mended(world: World, at: datetime, found: Sequence[ConditionCheck]) -> None
         for n, check in enumerate(found)
     )
     _made(
-        Finding(check_made=check, fault=FAULTS[n % len(FAULTS)], severity="r", job=job, mended_at=done)
+        Finding(
+            check_made=check,
+            school=world.school,
+            fault=FAULTS[n % len(FAULTS)],
+            severity="r",
+            job=job,
+            mended_at=done,
+        )
         for n, (check, job) in enumerate(zip(found, jobs, strict=True))
     )
     _made(JobStep(job=job, at=at, by=head, state=RepairJob.State.WAITING, words="opened") for job in jobs)

@@ -209,7 +209,7 @@ def school_of(count: int) -> World:
         2000,
     )
     Finding.objects.bulk_create(
-        Finding(check_made=check, fault="string-broken", severity="r", job=job)
+        Finding(check_made=check, school=school, fault="string-broken", severity="r", job=job)
         for check, job in zip(checks[1 :: count // mended], jobs, strict=True)
     )
     loans = Loan.objects.bulk_create(

@@ -82,7 +82,7 @@ def test_what_says_no_school_says_that_of_its_horn_pupil_or_guardian():
     head, pupil = make.staff(Role.HEAD, school), make.pupil(school)
     loan = make.loan(make.horn(school), pupil, head)
     job = make.job_with(make.horn(school), head, ("string-broken", "r"))
-    rows = [loan, job, make.wish(pupil, head), make.letter(loan)]
+    rows = [loan, job, job.findings.get(), make.wish(pupil, head), make.letter(loan)]
     kept = RepairJob.objects.values_list("turn", "wants").get()
     for row in rows:
         type(row).objects.update(school=None)
@@ -90,7 +90,7 @@ def test_what_says_no_school_says_that_of_its_horn_pupil_or_guardian():
 
     tidy(at=make.NOW)
 
-    assert [type(row).objects.at(school).get() for row in rows] == rows
+    assert [type(row).objects.get(school=school) for row in rows] == rows
     assert RepairJob.objects.values_list("turn", "wants").get() == kept
 
 

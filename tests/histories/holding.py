@@ -19,7 +19,7 @@ from fleet.record.queries.proving import proof_of
 from fleet.register.models import Horn, Standing
 from fleet.register.queries.kept import KEPT, as_told, differences
 from fleet.signing.models import OnlineSignature
-from fleet.workshop.models import Care, RepairJob
+from fleet.workshop.models import Care, Finding, RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.in_turn import kept_otherwise, turns
 from tests import make
@@ -109,10 +109,12 @@ def faults_read_plainly(school: School) -> list[str]:
     """The kept columns against the rows once more, read without a word of SQL, and what one horn may have once."""
     elsewhere = [wish for wish in Wish.objects.filter(pupil__school=school) if wish.school_id != school.pk]
     lost = [letter for letter in Letter.objects.filter(guardian__school=school) if letter.school_id != school.pk]
+    found = Finding.objects.filter(check_made__horn__school=school).exclude(school=school)
     return [
         *(f"{horn}: {sentence}" for horn in Horn.objects.at(school) for sentence in _faults_read_plainly(horn)),
         *(f"{wish}, and is said to wait at another school" for wish in elsewhere),
         *(f"The letter {letter} is said to be another school’s" for letter in lost),
+        *(f"{finding} is said to be found at another school" for finding in found),
     ]
 
 

@@ -22,13 +22,14 @@ from fleet.people.actions.accounts import remove_account
 from fleet.people.models import AddressChange, School, User
 from fleet.people.queries.seats import nobodys
 from fleet.register.actions.keeping import keep_all
-from fleet.workshop.models import RepairJob, RepairJobQuerySet
+from fleet.workshop.models import Finding, RepairJob, RepairJobQuerySet
 
 COUNTERS = "throttle_counters"
 # What says of which school it is, and whose school that is.
 OF_A_SCHOOL: tuple[tuple[type[models.Model], str], ...] = (
     (Loan, "horn__school"),
     (RepairJob, "horn__school"),
+    (Finding, "check_made__horn__school"),
     (Wish, "pupil__school"),
     (Letter, "guardian__school"),
 )

@@ -57,7 +57,7 @@ def back_up(*, to: Path, at: datetime, say: Callable[[str], None] = lambda words
 def _sqlite_out(archive: zipfile.ZipFile, part: str, to: Path) -> str:
     """By SQLite's own way to copy a database in use; what is not folded in yet comes along."""
     copied = to.with_name(f".{to.name}.sqlite3.part")
-    copied.unlink(missing_ok=True)
+    _gone(copied)
     try:
         # Beside the site's own connection: from one that is writing, SQLite copies nothing.
         name = connection.settings_dict["NAME"]
@@ -77,7 +77,13 @@ def _sqlite_out(archive: zipfile.ZipFile, part: str, to: Path) -> str:
     except sqlite3.DatabaseError as trouble:
         raise Refused(NOT_WHOLE) from trouble
     finally:
-        copied.unlink(missing_ok=True)
+        _gone(copied)
+
+
+def _gone(copied: Path) -> None:
+    """With the journal that SQLite leaves beside it where the disk is full."""
+    for name in (copied.name, f"{copied.name}-journal"):
+        copied.with_name(name).unlink(missing_ok=True)
 
 
 def _postgres_out(archive: zipfile.ZipFile, part: str, to: Path) -> str:

@@ -122,7 +122,7 @@ def comes_back(school: School, since: date, until: date) -> list[tuple[str, int,
     the same valve or slide where both say which. Two queries at most."""
     end = start_of(until + timedelta(days=1))
     found = Finding.objects.filter(check_made__at__lt=end)
-    ended = found.filter(check_made__horn__school=school, mended_at__gte=start_of(since), mended_at__lt=end)
+    ended = found.filter(school=school, mended_at__gte=start_of(since), mended_at__lt=end)
     # Most hold: only those that do not are looked at closely.
     later = found.filter(
         check_made__horn=OuterRef("check_made__horn"), check_made__at__gt=OuterRef("mended_at"), fault=OuterRef("fault")

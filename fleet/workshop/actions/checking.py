@@ -118,8 +118,7 @@ def log_check(
         keep([horn])
         return check
     # Looked at before a repair that is done, and sent after it: what was mended since is mended.
-    since = Finding.objects.filter(check_made__horn=horn, mended_at__gt=at)
-    mended = dict(since.values_list("fault", "mended_at"))
+    mended = dict(Finding.objects.filter(check_made__horn=horn, mended_at__gt=at).values_list("fault", "mended_at"))
     mend(horn, {one.fault for one in known} - {one.fault for one in found}, at)
 
     job = horn.jobs.filter(closed_at=None).first()
@@ -266,6 +265,7 @@ def _late(check: ConditionCheck, found: Sequence[Found]) -> None:
 def _finding(check: ConditionCheck, one: Found, mended_at: datetime | None, job: RepairJob | None = None) -> Finding:
     return Finding(
         check_made=check,
+        school_id=check.horn.school_id,
         fault=one.fault,
         places=list(one.places),
         number=one.number,

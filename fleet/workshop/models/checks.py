@@ -91,6 +91,8 @@ class Finding(models.Model):
         MUST_NOT_BE_PLAYED = "x", _s_lazy("must not be played")
 
     check_made = models.ForeignKey(ConditionCheck, on_delete=models.CASCADE, related_name="findings")
+    # That of its horn; empty only of what the version before found while this one was put in place, for a night.
+    school = models.ForeignKey(School, on_delete=models.PROTECT, null=True, db_index=False, related_name="+")
     fault = models.CharField(max_length=40)
     # Which of the horn's valves or slides have it, by their codes (`fitted.places`); empty where nobody said.
     places = models.JSONField(default=list, db_default=[])
@@ -117,7 +119,9 @@ class Finding(models.Model):
             ),
             models.CheckConstraint(condition=Q(severity__in=["n", "w", "r", "x"]), name="severity_known"),
         ]
-        indexes = [models.Index(fields=["mended_at"], condition=Q(mended_at__isnull=False), name="finding_mended")]
+        indexes = [
+            models.Index(fields=["school", "mended_at"], condition=Q(mended_at__isnull=False), name="finding_mended")
+        ]
 
     def __str__(self) -> str:
         """`rotor leaking (1st and 3rd valve): 3 s`"""
