@@ -68,7 +68,7 @@ def test_who_shares_most_with_a_record_is_offered_first_and_once(as_, school, te
     offered = [label for _, label in as_(teacher).get(page(same)).context["form"].fields["into"].choices]
 
     assert offered == [
-        "---------", "Maria Quill (m@example.org), for Ada, Ben", "Maria Abt (abt@example.org)",
+        "choose a record", "Maria Quill (m@example.org), for Ada, Ben", "Maria Abt (abt@example.org)",
         "Maria Bee (bee@example.org)",
     ]  # fmt: skip
 
