@@ -12,7 +12,7 @@ from django.db.models import Model
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement, Charge, Loan, LoanAccessory, LoanPeriod
 from fleet.letters.models import Letter
-from fleet.people.models import Guardian, Pupil
+from fleet.people.models import Guardian, Pupil, School
 from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.many import register_many
 from fleet.register.models import Disposal, Horn, Standing
@@ -88,20 +88,7 @@ def _lent(
         )
         for n in range(0, len(before), 2)
     )
-    _made(
-        Letter(
-            school=school,
-            loan=loan,
-            guardian_id=loan.guardian_id,
-            occasion="before-14",
-            due_on=loan.due_on,
-            state=Letter.State.SENT,
-            made_at=begun + timedelta(days=286),
-            sent_at=begun + timedelta(days=286),
-            address=f"{loan.guardian_id}@home.example",
-        )
-        for loan in loans
-    )
+    sent(school, loans, begun + timedelta(days=286))
     _made(LoanAccessory(loan=loan, name="case", came_back=True) for loan in loans)
     _made(
         LoanPeriod(
@@ -128,6 +115,24 @@ def _lent(
             settled_by=head,
         )
         for loan in loans[::5]
+    )
+
+
+def sent(school: School, loans: Iterable[Loan], at: datetime) -> None:
+    """A letter about the due day of each of these loans."""
+    _made(
+        Letter(
+            school=school,
+            loan=loan,
+            guardian_id=loan.guardian_id,
+            occasion="before-14",
+            due_on=loan.due_on,
+            state=Letter.State.SENT,
+            made_at=at,
+            sent_at=at,
+            address=f"{loan.pk}@home.example",
+        )
+        for loan in loans
     )
 
 

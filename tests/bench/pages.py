@@ -26,14 +26,13 @@ from django.test.utils import CaptureQueriesContext
 from fleet.exchange.models import BATCH
 from fleet.ground.access import DOORS, Role
 from fleet.lending.models import Agreement, Loan, Wish
-from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Pupil
 from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.many import register_many
 from fleet.register.models import Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
 from tests import make
-from tests.bench.history import BEGAN, lived
+from tests.bench.history import BEGAN, lived, sent
 from tests.bench.own_database import own_database, settle, without_manifest
 from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, World
 
@@ -231,23 +230,7 @@ def school_of(count: int) -> World:
         ),
         2000,
     )
-    Letter.objects.bulk_create(
-        (
-            Letter(
-                school=school,
-                loan=loan,
-                guardian_id=loan.guardian_id,
-                occasion="before-14",
-                due_on=loan.due_on,
-                state=Letter.State.SENT,
-                made_at=ago,
-                sent_at=ago,
-                address=f"{loan.pk}@home.example",
-            )
-            for loan in loans
-        ),
-        2000,
-    )
+    sent(school, loans, ago)
     FaultReport.objects.bulk_create(
         FaultReport(horn=horns[n], pupil=pupils[n], by=head, at=ago, words="It sticks.")
         for n in range(0, count, count // asked)
