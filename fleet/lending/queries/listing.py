@@ -13,9 +13,9 @@ from fleet.ground.fields import NarrowedBy
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
-from fleet.people.models import Pupil, School
-from fleet.people.models.searched import few_of, found_by, having, words_of
-from fleet.people.models.trigrams import indexed
+from fleet.people.models import School
+from fleet.people.models.searched import few_of, having, words_of
+from fleet.people.models.trigrams import PUPILS, indexed, looked_up
 from fleet.register.models.numbers import numbered
 from fleet.register.models.searching import ways_by_number
 
@@ -65,7 +65,7 @@ class LoanFilters(NarrowedBy):
             return found
         # Either all of them are the pupil's, or one is the number's.
         by_number = (way for word in long for way in ways_by_number(found, "horn", word, self.school))
-        few = few_of(found_by(found, long, self.school, way="pupil", model=Pupil), *by_number)
+        few = few_of(looked_up(found, PUPILS, long, self.school, way="pupil"), *by_number)
         return found if few is None else loans.filter(pk__in=few)
 
     def by_state(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar
 
-from django.db import connection, models
+from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
@@ -12,8 +12,8 @@ from django.utils.translation import ngettext as _s_many
 from fleet.ground.languages.marks import _s_lazy
 from fleet.letters.models.rules import TO_SIGN
 from fleet.people.models import Guardian, Pupil, School
-from fleet.people.models.searched import few_of, found_by, having, words_of
-from fleet.people.models.trigrams import indexed, looked_up
+from fleet.people.models.searched import few_of, having, words_of
+from fleet.people.models.trigrams import GUARDIANS, PUPILS, indexed, looked_up
 from fleet.register.models.numbers import numbered
 from fleet.register.models.searching import ways_by_number
 
@@ -33,13 +33,13 @@ def _ways(word: str, school: School) -> list[LetterQuerySet]:
     """The letters of a school that a word finds which is `indexed`, by whom and what it may mean: each way along
     an index of its own, and to be limited."""
     every = Letter.objects.at(school)
-    addressed = every.filter(address__icontains=word)
-    if connection.vendor == "sqlite":
-        addressed = looked_up(every, [word], school, column=ADDRESSES)
-    ways = [found_by(every, [word], school, way="guardian", model=Guardian), addressed]
+    ways = [
+        looked_up(every, GUARDIANS, [word], school, way="guardian"),
+        looked_up(every, ADDRESSES, [word], school),
+    ]
     for about in ABOUT:
         ways += (
-            found_by(every, [word], school, way=f"{about}pupil", model=Pupil),
+            looked_up(every, PUPILS, [word], school, way=f"{about}pupil"),
             *ways_by_number(every, f"{about}horn", word, school),
         )
     return ways

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 
-from django.db import connection, models
+from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext
@@ -18,8 +18,8 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day, in_reading_order, with_commas
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
-from fleet.people.models.searched import DerivedQuerySet, Searched, few_of, found_by, having, words_of
-from fleet.people.models.trigrams import IDS, indexed, looked_up
+from fleet.people.models.searched import DerivedQuerySet, Searched, few_of, having, words_of
+from fleet.people.models.trigrams import IDS, PUPILS, indexed, looked_up
 
 # A family reads its letters within a week; whoever had the address before can say so in this time. Paper does not wait.
 SIGNS_AFTER = timedelta(days=7)
@@ -127,13 +127,6 @@ class AddressChange(models.Model):
         return self.at + SIGNS_AFTER
 
 
-def _with_id(pupils: PupilQuerySet, word: str, school: School) -> PupilQuerySet:
-    """Those whose id begins with a word that is `indexed`. To be limited (`looked_up`)."""
-    if connection.vendor == "sqlite":
-        return looked_up(pupils, [word], school, column=IDS, begins=True)
-    return pupils.filter(pupil_id__istartswith=word)
-
-
 class PupilQuerySet(DerivedQuerySet["Pupil"]):
     def at(self, school: School) -> PupilQuerySet:
         return self.filter(school=school)
@@ -152,7 +145,8 @@ class PupilQuerySet(DerivedQuerySet["Pupil"]):
         if not long:
             return found
         # Either all of them are the name's and the class's, or the id begins with one.
-        few = few_of(found_by(found, long, school), *(_with_id(found, word, school) for word in long))
+        by_id_alone = (looked_up(found, IDS, [word], school, begins=True) for word in long)
+        few = few_of(looked_up(found, PUPILS, long, school), *by_id_alone)
         return found if few is None else self.filter(pk__in=few)
 
     def listed(self, school: School, words: str) -> PupilQuerySet:

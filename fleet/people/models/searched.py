@@ -17,14 +17,13 @@ from django.db.models.expressions import RawSQL
 
 from fleet.ground.paging import COUNTED_TO
 from fleet.ground.wording import folded
-from fleet.people.models.trigrams import indexed, look_up, looked_up
+from fleet.people.models.trigrams import indexed, look_up
 
 if TYPE_CHECKING:
     from fleet.people.models.schools import School
 
 MOST_WORDS = 6
 Row = TypeVar("Row", bound=models.Model)
-Found = TypeVar("Found", bound=QuerySet[Any])
 # They follow the family name and are none.
 _AFTER = {"jr", "sr", "ii", "iii", "iv"}
 # An apostrophe within a word divides it into no two.
@@ -150,17 +149,6 @@ class Searched(Derived):
     def derive(self) -> None:
         self.search = folded(" ".join(getattr(self, column) for column in self.SEARCHED))[:400]
         self.sorted_by = in_order(self.name, getattr(self, "family_name", ""))[:400]
-
-
-def found_by(
-    rows: Found, words: Sequence[str], school: School, *, way: str = "", model: type[models.Model] | None = None
-) -> Found:
-    """Those of these rows whose search column holds all these words, which are `indexed`, or from which a way leads to
-    a row of that model, of this school, that does. To be limited (`looked_up`)."""
-    if connection.vendor == "sqlite":
-        return looked_up(rows, words, school, column=(model or rows.model)._meta.db_table, way=way or "pk")
-    to = f"{way}__" if way else ""
-    return rows.filter(*(having(word, to) for word in words), **{f"{to}school": school})
 
 
 def few_of(*ways: QuerySet[Any]) -> set[int] | None:

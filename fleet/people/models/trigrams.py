@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, cast
 
 from django.db import connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.db.models.expressions import RawSQL
 
 if TYPE_CHECKING:
@@ -27,8 +27,8 @@ Rows = TypeVar("Rows", bound=QuerySet[Any])
 
 SHORTEST = 3
 _EVENTS = ("added", "changed", "removed")
-IDS = "people_pupil.pupil_id"
-PEOPLE = ("people_pupil", "people_guardian", IDS)
+PUPILS, GUARDIANS, IDS = "people_pupil", "people_guardian", "people_pupil.pupil_id"
+PEOPLE = (PUPILS, GUARDIANS, IDS)
 # The part of a key of the trigrams that is the row's own.
 BEHIND = (1 << 32) - 1
 
@@ -82,14 +82,18 @@ def _piece(name: str, word: str, opened: str) -> tuple[str, list[str]]:
 
 
 def looked_up(
-    rows: Rows, words: Sequence[str], school: School, *, column: str = "", way: str = "pk", begins: bool = False
+    rows: Rows, column: str, words: Sequence[str], school: School, *, way: str = "", begins: bool = False
 ) -> Rows:
-    """On SQLite those of these rows of a school that hold every one of these pieces of text, or at the end of whose way
-    a row does, in its search or that other column. To be limited: the index then gives no more than are wanted, while
-    of `IN (…)` it lists every one first."""
-    found = look_up(column or rows.model._meta.db_table, words, school, begins=begins)
-    found_there = rows.extra(tables=[found.name], where=[found.where], params=found.given)  # noqa: S610
-    return cast("Rows", found_there.filter(**{way: RawSQL(found.key, ())}))  # noqa: S611 - names of our tables
+    """Those of these rows of a school whose column holds every one of these pieces of text, all `indexed`, or at the
+    end of whose way a row's does; `begins`: with which it begins. To be limited: the index then gives no more than are
+    wanted, while of `IN (…)` SQLite lists every one first."""
+    if connection.vendor == "sqlite":
+        found = look_up(column, words, school, begins=begins)
+        found_there = rows.extra(tables=[found.name], where=[found.where], params=found.given)  # noqa: S610
+        return cast("Rows", found_there.filter(**{way or "pk": RawSQL(found.key, ())}))  # noqa: S611 - our tables
+    to, (_, _, name) = f"{way}__" if way else "", column.partition(".")
+    said = f"{to}{name}__{'istartswith' if begins else 'icontains'}" if name else f"{to}search__contains"
+    return rows.filter(*(Q(**{said: word}) for word in words), **{f"{to}school": school})
 
 
 def make_trigrams(connection: BaseDatabaseWrapper, *columns: str) -> None:

@@ -48,7 +48,7 @@ def having_words(horns: Horns, query: str, *, school: School, walk: bool = False
     if not wanted:
         return horns
     if connection.vendor == "sqlite" and not walk:
-        return looked_up(horns, wanted, school)
+        return looked_up(horns, HORNS, wanted, school)
     for term in wanted:
         horns = horns.filter(search__contains=term)
     return horns
@@ -57,10 +57,7 @@ def having_words(horns: Horns, query: str, *, school: School, walk: bool = False
 def ways_by_number(rows: Horns, way: str, word: str, school: School) -> tuple[Horns, Horns]:
     """Those of these rows from which a way leads to a horn of this school that is `numbered` so, by a word that is
     `indexed`: two kinds, each along an index of its own. To be limited (`looked_up`)."""
-    if connection.vendor == "sqlite":
-        holding = looked_up(rows, [word], school, column=NUMBERS, way=way)
-    else:
-        holding = rows.filter(**{f"{way}__school": school, f"{way}__number__icontains": word})
+    holding = looked_up(rows, NUMBERS, [word], school, way=way)
     return holding, rows.filter(typed_as(word, f"{way}__"), **{f"{way}__school": school})
 
 
