@@ -1,4 +1,4 @@
-"""What to buy, as the whole picture tells it."""
+"""What the whole picture of a large school tells where it is asked to: what to buy, and the years before."""
 
 from __future__ import annotations
 
@@ -39,6 +39,30 @@ def test_what_to_buy_is_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
     assert "buy" in report
     assert "single horn that stands in F" in text(browser.get(unescape(report)).content)
     assert "single horn that stands in F" not in text(browser.get(report.partition("?")[0]).content)
+
+
+def test_the_years_before_are_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
+    school = make.school()
+    for day in ("2023-05-05", "2026-01-09"):
+        make.check(make.horn(school, acquired_on="2020-01-01"), make.staff(Role.HEAD, school), at=f"{day}T10:00Z")
+    browser = as_(make.staff(Role.HEAD, school))
+    address = f"/s/{school.slug}/picture/?until={UNTIL}"
+    at_once, whole = "fleet.reports.queries.figures.YEARS_AT_ONCE", figures(school, UNTIL)
+    monkeypatch.setattr(at_once, 2)
+    assert figures(school, UNTIL) == whole
+    assert "Show the years before" not in browser.get(address).content.decode()
+
+    monkeypatch.setattr(at_once, 1)
+    assert figures(school, UNTIL).condition == whole.condition[-1:]
+    assert figures(school, UNTIL, earlier=True) == whole
+    [asked] = re.findall(r'href="(\?until=[^"#]*)#condition"', browser.get(address).content.decode())
+    # What was asked for stays where more is, and on paper.
+    page = browser.get(f"/s/{school.slug}/picture/{unescape(asked)}&buy=yes").content.decode()
+    assert "Show the years before" not in page
+    [report] = re.findall(r'href="([^"]*yearly-report[^"]*)"', page)
+    assert "earlier=yes" in report and "buy=yes" in report
+    assert "at the end of the 4 years before" in text(browser.get(unescape(report)).content)
+    assert "take some seconds with so many horns" in text(browser.get(report.partition("&")[0]).content)
 
 
 def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serve(as_):

@@ -100,7 +100,13 @@ def lent_in_repair(figures: Figures) -> str:
 
 def condition(figures: Figures) -> Section:
     told = [(_short(one.on), (*one.grades, one.unchecked)) for one in figures.condition]
-    said = _s("The newest check of each horn kept, at the end of the %(years)d years before and on %(day)s.")
+    if figures.without_earlier:
+        said = _s(
+            "The newest check of each horn kept, on %(day)s. The %(years)d years before take some seconds with so many "
+            "horns: they are worked out when the whole picture’s page is asked for them."
+        )
+    else:
+        said = _s("The newest check of each horn kept, at the end of the %(years)d years before and on %(day)s.")
     grades, never = [str(grade) for grade in GRADES], _s("never checked")
     # In the plot those never checked come first, empty: what nobody looked at is neither good nor bad.
     drawn = [(label, (values[4], *values[:4])) for label, values in told]
