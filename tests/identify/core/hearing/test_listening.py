@@ -35,6 +35,7 @@ def test_every_semitone_from_f2_to_c6_is_heard_within_two_cents(midi):
     heard = listen(sound(horn_tone(hz, seed=midi)))
     assert heard.hz is not None, heard.reason
     assert abs(cents_off(heard, hz)) < 2
+    assert heard.midi == midi
 
 
 @pytest.mark.parametrize("rate", [8_000, 11_025, 16_000, 44_100, 48_000, 96_000, 192_000])
@@ -51,13 +52,6 @@ def test_a_tone_played_a_little_sharper_is_heard_that_much_sharper(hz, cents):
     assert first.hz is not None
     assert second.hz is not None
     assert cents_off(second, first.hz) == pytest.approx(cents, abs=3)
-
-
-@settings(max_examples=20, deadline=None)
-@given(st.integers(45, 78))
-def test_a_semitone_higher_is_named_a_semitone_higher(midi):
-    low, high = (listen(sound(horn_tone(midi_to_hz(note)))) for note in (midi, midi + 1))
-    assert high.midi == low.midi + 1
 
 
 @pytest.mark.parametrize("gain", [0.004, 0.03, 0.9])
