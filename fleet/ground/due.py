@@ -43,6 +43,10 @@ class DueDay:
             return gettext("due today")
         return ngettext("%(count)d day left", "%(count)d days left", self.days) % {"count": self.days}
 
+    def words_or(self, ahead: str) -> str:
+        """`3 days overdue`; what is said as long as it is not over."""
+        return self.words if self.is_over else ahead
+
 
 def over(column: str, today: date) -> Q:
     """`DueDay.is_over` of rows with a day in that column. A row without a day is neither over nor near."""

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from fleet.ground.access import Role
 from fleet.ground.due import DueDay
+from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.letters.models import LendingRules
 from fleet.letters.queries.due import due_letters
@@ -190,7 +191,24 @@ def test_a_charge_is_overdue_the_day_after_it_was_to_be_paid_in_the_list_and_on_
         (True, True),
         (False, False),
     ]
-    assert [task.late for task in pile.tasks] == [True, False]
+    assert [(task.late, task.why) for task in pile.tasks] == [
+        (True, "1 day overdue"),
+        (False, f"to be paid by {day(TODAY)}"),
+    ]
+
+
+@pytest.mark.parametrize(("days", "over"), [(-17, True), (0, False)])
+def test_a_charge_is_told_alike_wherever_staff_read_of_it(as_, world, days, over):
+    loan, browser = world.loans["tomorrow"], as_(world.head)
+    charge = make.charge(loan, world.head, due_on=TODAY + days * DAY)
+    by = f"to be paid by {day(charge.due_on)}"
+
+    for page in (f"pupils/{loan.pupil_id}/", f"horns/{loan.horn_id}/"):
+        told = folded(browser.get(world.at(page)))
+        assert ("17 days overdue" in told, by in told) == (over, not over)
+    for page in (f"loans/{loan.pk}/", f"loans/charges/{charge.pk}/"):
+        assert ("17 days overdue" in folded(browser.get(world.at(page)))) is over
+    assert by in folded(browser.get(world.at(f"loans/{loan.pk}/")))
 
 
 @pytest.mark.parametrize(
@@ -211,9 +229,12 @@ def test_a_repairer_is_late_on_the_jobs_page_where_today_says_so(as_, world, fie
     browser = as_(world.head)
 
     page = folded(browser.get(world.at(f"jobs/{job.pk}/")))
-    piles = {pile.title for pile in browser.get(world.at("")).context["piles"]}
+    piles = {pile.title: pile.tasks[0].why for pile in browser.get(world.at("")).context["piles"]}
 
-    assert ("overdue" in page, "Late at the repairer’s" in piles) == (late, late)
+    assert ("1 day overdue</span>" in page, piles.get("Late at the repairer’s")) == (
+        late,
+        "1 day overdue" if late else None,
+    )
     assert RepairJob.objects.late(TODAY).filter(pk=job.pk).exists() is late
 
 

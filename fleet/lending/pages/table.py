@@ -78,7 +78,7 @@ class ChargeTable(ListTable):
     pupil = Computed(_s_lazy("Pupil"))
     horn = Computed(_s_lazy("Horn"))
     amount = ComputedFigureColumn(_s_lazy("Amount"))
-    due_on = Computed(_s_lazy("By"))
+    due_on = Computed(_s_lazy("To be paid by"))
 
     class Meta:
         orderable = False

@@ -235,7 +235,7 @@ OWING = (
         _charged,
         lambda charge, today: Owed(
             f"{charge.loan.horn}, {charge.loan.pupil.name}: {charge}",
-            _s("to be paid by %(due_on)s") % {"due_on": day(charge.due_on)},
+            charge.due(today).words_or(_s("to be paid by %(due_on)s") % {"due_on": day(charge.due_on)}),
             WayOut("loans:charge", _s("Settle it"), (charge.pk,)),
             since=charge.due_on,
             late=charge.due(today).is_over,

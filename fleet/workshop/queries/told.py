@@ -152,7 +152,7 @@ OWING = (
         _late,
         lambda job, today: Owed(
             _s("%(horn)s: ask %(repairer)s") % {"horn": job.horn, "repairer": job.repairer},
-            _s("expected back on %(expected_on)s") % {"expected_on": day(job.expected_on)},
+            job.due(today).words,
             WayOut("workshop:job", _s("Go to its repair job"), (job.pk,)),
             since=job.expected_on,
             late=True,
