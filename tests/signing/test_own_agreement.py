@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from django.core.files.base import ContentFile
 from django.urls import reverse
+from django.utils.translation import override
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
@@ -16,6 +17,7 @@ from fleet.lending.actions.agreements import write_version
 from fleet.lending.models import Agreement, Loan
 from fleet.lending.queries.agreements import current_agreement
 from fleet.record.models import Act, Deed
+from fleet.reports.queries.loan_facts import of_nobody
 from fleet.signing.actions.putting_before import put_before
 from tests import make
 from tests.ground.test_pdfs import upload
@@ -177,3 +179,19 @@ def test_a_version_without_a_pdf_gives_none(lending, as_):
 
     assert "own agreement" not in folded(family.get(reverse("desk:family-sign", args=(asked.pk,))))
     assert family.get(reverse("desk:family-agreement", args=(asked.pk,))).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("language", "nobody"),
+    [
+        ("de", ("Ein Kind, als Beispiel", "eine Klasse", "Ein Elternteil")),
+        ("fr", ("Un élève, à titre d’exemple", "une classe", "Un parent")),
+        ("en", ("A pupil, as a sample", "a class", "A guardian")),
+    ],
+)
+@pytest.mark.parametrize("reads", ["en", "de"])
+def test_the_sample_of_an_agreement_is_in_its_sheets_language_whoever_looks_at_it(lending, language, nobody, reads):
+    with override(reads):
+        facts = of_nobody(current_agreement(lending.school), make.TODAY, language)
+
+    assert (facts.pupil, facts.group, facts.guardian) == nobody

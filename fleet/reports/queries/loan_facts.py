@@ -15,7 +15,6 @@ from django.core.files import File
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext
-from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import day, with_commas
 from fleet.lending.models import Agreement, Loan, LoanPeriod
@@ -172,11 +171,14 @@ def of_nobody(agreement: Agreement, today: date, language: str) -> SheetFacts:
         build="double-full",
         stands_in="F",
     )
+    with speaking(horn.school, language):
+        pupil = Pupil(name=gettext("A pupil, as a sample"), group=gettext("a class"))
+        guardian = Guardian(name=gettext("A guardian"))
     return _facts(
         language,
         horn,
-        Pupil(name=_s("A pupil, as a sample"), group=_s("a class")),
-        Guardian(name=_s("A guardian")),
+        pupil,
+        guardian,
         agreement,
         None,
         (),
