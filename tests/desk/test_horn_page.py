@@ -8,6 +8,7 @@ from fleet.desk.pages.horns import NEWEST, STORY_PAGE
 from fleet.desk.queries.horns import page_of as shown_to
 from fleet.desk.queries.horns import plain_sentence
 from fleet.ground.access import Role
+from fleet.ground.wording import day
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.workshop.actions.reports import report_fault
@@ -39,6 +40,19 @@ def test_that_nobody_checked_a_horn_yet_is_one_mark_on_its_page(as_):
     assert page_of(as_, teacher, horn).count("not checked yet") == 1
     make.check(horn, teacher)
     assert "not checked yet" not in page_of(as_, teacher, horn)
+
+
+def test_how_a_horn_plays_is_one_mark_on_its_page_beside_where_it_is(as_):
+    school = make.school()
+    horn = make.horn(school)
+    teacher = make.staff(Role.TEACHER, school, name="Tom Bell")
+    check = make.check(horn, teacher, grade=2)
+
+    page = page_of(as_, teacher, horn)
+
+    assert page.count("plays, small fault</span>") == 1
+    assert page.index("plays, small fault</span>") < page.index('class="lead"')
+    assert f"Checked {day(timezone.localdate(check.at))}" in " ".join(page.split())
 
 
 def test_an_alto_horn_is_said_to_be_no_french_horn(as_):
@@ -169,8 +183,8 @@ def test_how_a_horn_stands_is_told_of_one_that_could_stand_otherwise(build, stan
 def test_a_long_story_comes_in_pages_its_newest_lines_in_sight_and_loses_no_line(as_):
     school = make.school()
     horn, teacher = make.horn(school), make.staff(Role.TEACHER, school)
-    for day in range(STORY_PAGE):
-        make.check(horn, teacher, at=make.NOW + timedelta(days=day))
+    for n in range(STORY_PAGE):
+        make.check(horn, teacher, at=make.NOW + timedelta(days=n))
     page = reverse("desk:horn", args=[school.slug, horn.pk])
 
     first, second = (as_(teacher).get(page, {"page": number}) for number in (1, 2))
