@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from fleet.ground.access import Role
@@ -189,3 +191,27 @@ def test_a_label_that_no_horn_has_is_told(world, label):
 
     assert page.status_code == 200
     assert ("No horn has the number" in folded(page)) == (label == "HN-9999")
+
+
+@pytest.mark.parametrize(
+    ("role", "fields", "act"),
+    [
+        (Role.TECHNICIAN, {}, "Start"),
+        (Role.TECHNICIAN, {"state": "bench"}, "Done"),
+        (Role.TECHNICIAN, {"state": "away", "repairer": "Brass House"}, "Say when it came back"),
+        (Role.TECHNICIAN, {"state": "done"}, None),
+        (Role.TECHNICIAN, {"quote": "900"}, "Start"),
+        (Role.HEAD, {"quote": "900"}, "Approve 900.00 EUR"),
+        (Role.HEAD, {"state": "away", "repairer": "Brass House", "quote": "900"}, "Approve 900.00 EUR"),
+        (Role.HEAD, {"state": "done", "cost": "900"}, "Approve 900.00 EUR"),
+    ],
+)
+def test_a_jobs_page_has_one_act_in_colour_the_next_one(world, as_, role, fields, act):
+    school = world.school
+    type(school).objects.filter(pk=school.pk).update(approve_above=150, currency="EUR")
+    job = make.job(make.horn(school), world.technician, **fields)
+
+    page = folded(as_(make.staff(role, school)).get(world.at(f"jobs/{job.pk}/"))).partition("<main")[2]
+
+    acts = re.findall(r'<(?:a|button) [^>]*class="(?:button )?main"[^>]*>(.*?)</', page)
+    assert [one.strip() for one in acts] == ([act] if act else [])

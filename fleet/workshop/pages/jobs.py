@@ -140,7 +140,20 @@ def _shown(
         **_parts_of(request, job, left, with_form=with_form),
         "worth": _worth(request, job, left) if job.is_open and request.seat.role in HEADS else None,
         "needs_approval": job.needs_approval(school.approve_above),
+        "main": _main(request, job, with_form=with_form),
     }
+
+
+def _main(request: SeatedRequest, job: RepairJob, *, with_form: bool) -> str:
+    """Which act is the next one, and alone in colour: "approve", "fetched", a "tap", "back" from outside, or "save"."""
+    seat = request.seat
+    if job.needs_approval(seat.school.approve_above) and seat.may("workshop:job-approve", write=True):
+        return "approve"
+    if not job.is_open and job.horn.on_bench and seat.may("workshop:job-fetched", write=True):
+        return "fetched"
+    if with_form and job.taps:
+        return "tap"
+    return "back" if job.state == RepairJob.State.AWAY else "save"
 
 
 def _labour_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_form: bool) -> dict[str, Any]:
