@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -52,6 +53,22 @@ def test_the_pages_of_a_school_that_lends_are_a_few_screens_of_a_phone(open_as: 
 def _screens(page: Any, address: str) -> float:
     assert page.goto(address).status == 200, address
     return round(page.evaluate("document.documentElement.scrollHeight") / SCREEN, 1)
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("sign_in", demo.SIGN_INS[:3], ids=lambda sign_in: sign_in[0])
+def test_what_presses_stands_on_today_in_its_order_and_without_holes(open_as: Any, sign_in: Any, width: int):
+    school = demo.load(at=timezone.now())
+    page = open_as(User.objects.get(email=sign_in[1]), width=width)
+    page.goto(reverse("desk:today", args=[school.slug]))
+
+    piles = [one.bounding_box() for one in page.locator(".piles > .card").all()]
+    gaps = {round(below["y"] - above["y"] - above["height"]) for above, below in pairwise(piles)}
+
+    assert len(piles) >= 4
+    assert len(gaps) == 1
+    assert min(gaps) > 0
+    assert len({(one["x"], one["width"]) for one in piles}) == 1
 
 
 def test_a_number_in_a_title_stays_on_one_line_of_a_phone(open_as: Any):
