@@ -20,6 +20,8 @@ from fleet.register.queries.horns_now import horns_now
 from fleet.workshop.actions.brought import bring, fetched
 from fleet.workshop.actions.jobs import move_job
 from fleet.workshop.actions.outside import Outside, change_outside
+from fleet.workshop.models.care import Kind
+from fleet.workshop.queries.care import care_due, care_of
 from fleet.workshop.queries.in_turn import turns
 from tests import make
 from tests.pages import folded
@@ -281,3 +283,18 @@ def test_another_familys_horn_cannot_be_promised(world, as_):
     answer = as_(other.user).post(f"/family/{world.loan.pk}/bring/", {"day": WEDNESDAY})
 
     assert answer.status_code == 404
+
+
+def test_the_school_cares_for_a_brought_horn_by_its_own_page_as_by_the_list(db, as_):
+    school = make.school()
+    technician, horn = make.staff(Role.TECHNICIAN, school), make.horn(school)
+    make.loan(horn, make.pupil(school), technician)
+    page, browser = f"/s/{school.slug}/horns/{horn.pk}/care/", as_(technician)
+    assert "A family has it" in folded(browser.get(page))
+
+    make.job(horn, technician, state="bench", brought_at=make.NOW)
+    horn.refresh_from_db()
+
+    assert horn in [due.horn for due in care_due(school, TODAY)[Kind.OIL]]
+    assert [(one.by_family, one.is_due) for one in care_of(horn, TODAY)[0][:3]] == [(False, True)] * 3
+    assert "A family has it" not in folded(browser.get(page))

@@ -197,7 +197,7 @@ def care_of(horn: Horn, today: date) -> tuple[list[CareNow], list[Care]]:
     for kind in kinds:
         days, on = days_between(horn.school, kind), getattr(horn, LAST[kind])
         last = next((care for care in had if care.kind == kind), None)
-        by_family = kind != Kind.SERVICE and bool(horn.holder_name)
+        by_family = kind != Kind.SERVICE and horn.whereabouts.is_with_family
         due = bool(said[f"{kind}_due"]) and done_here(kind, horn)
         by_use = due and _in_its_days(horn.school, kind, on, today)
         due_on = on + timedelta(days=days) if on and not by_use else None
