@@ -215,3 +215,11 @@ def test_a_jobs_page_has_one_act_in_colour_the_next_one(world, as_, role, fields
 
     acts = re.findall(r'<(?:a|button) [^>]*class="(?:button )?main"[^>]*>(.*?)</', page)
     assert [one.strip() for one in acts] == ([act] if act else [])
+
+
+def test_the_page_of_a_job_at_the_repairers_says_once_where_it_is(world):
+    job = world.job(state="away", repairer="Brass House")
+
+    head = folded(world.browser.get(world.at(f"jobs/{job.pk}/"))).partition('class="lead"')[2].partition("</p>")[0]
+
+    assert head.count("at the repairer’s") == 1
