@@ -25,7 +25,7 @@ def until_asked(request: HttpRequest, today: date) -> date:
 
 
 def figures_asked(request: SeatedRequest) -> Figures:
-    """The figures until the day asked for; the years before and what to buy where that is quick, or the address asks."""
+    """The figures until the day asked for; years before and what to buy where that is quick, or the address asks."""
     school, today = request.seat.school, request.today
     told = figures(school, until_asked(request, today), earlier="earlier" in request.GET)
     if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
