@@ -45,9 +45,9 @@ MORE_TIME, MORE_BYTES = 1.5, 1.2
 WHOLE = ("reports:", "exchange:", "desk:pupil-data", "loans:calendar", "along:kept")
 ASK = (Role.HEAD, Role.TECHNICIAN, Role.GUARDIAN)
 # The lists that are searched, asked as a phone asks them while somebody types: a name and half of one, a number and how
-# people type it, a letter, names and an address that all have, and what none has.
+# people type it, a letter, names and an address that all have, and what none has, one letter first.
 SEARCHED = ("register:horns", "loans:loans", "people:pupils", "loans:letters")
-TYPED = ("robin", "fam", "bx-00001", "bx16", "a", "given family", "home.example", "zz", "zzz")
+TYPED = ("robin", "fam", "bx-00001", "bx16", "a", "given family", "home.example", "z", "zz", "zzz")
 AS_TYPED = {"HX-Request": "true", "HX-Target": "found"}
 BUILDS = ("single-f", "double-full", "single-bb", "double-compensating")
 

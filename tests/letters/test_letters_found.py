@@ -12,6 +12,7 @@ from fleet.ground.paging import PAGE
 from fleet.letters.models import Letter
 from fleet.people.models import searched
 from fleet.people.models.searched import words_of
+from fleet.people.models.trigrams import SHORTEST
 from fleet.register.models.numbers import parts_of
 from tests import make
 
@@ -27,9 +28,9 @@ def written(lending):
     make.letter(elsewhere, address="ada@home.example")
     ada, bo = (make.guardian(lending.school, name=name) for name in ("Ada Öz", "Bo Okafor"))
     isil, ann = (make.pupil(lending.school, to, name=name) for name, to in (("Işıl Öz", ada), ("Ann O’Hara", bo)))
-    first = make.loan(make.horn(lending.school, number="HN-0199"), isil, lending.teacher)
+    first = make.loan(make.horn(lending.school, number="HN-0089"), isil, lending.teacher)
     second = make.loan(make.horn(lending.school, number="ANN-7"), ann, lending.teacher)
-    asked = make.signature(make.horn(lending.school, number="HN-0300"), ann, lending.teacher)
+    asked = make.signature(make.horn(lending.school, number="HN-0030"), ann, lending.teacher)
     return [
         make.letter(about, made_at=make.NOW - ago * MINUTE, **fields)
         for ago, (about, fields) in enumerate(
@@ -55,10 +56,10 @@ def test_letters_are_found_by_any_of_their_words_however_many_have_them(rows, wr
     first, second, third = written
 
     assert rows() == written
-    assert rows(q="ada") == rows(q="isil") == rows(q="hn199") == rows(q="ADA@home") == rows(q="öz 99 ada") == [first]
+    assert rows(q="ada") == rows(q="isil") == rows(q="hn89") == rows(q="ADA@home") == rows(q="öz 089 ada") == [first]
     assert rows(q="okafor") == rows(q="o'hara") == rows(q="bo hara") == [second, third]
     assert rows(q="ann-7") == rows(q="before") == [second]
-    assert rows(q="300") == rows(q="hara 0300") == [third]
+    assert rows(q="030") == rows(q="hara 0030") == [third]
     assert rows(q="home.example") == [first, second]
     assert rows(q="okafor isil") == rows(q="zz") == rows(q="zzz") == []
     assert rows(state="sent") == rows(state="sent", q="ada") == [first]
@@ -69,16 +70,15 @@ def test_letters_are_found_by_any_of_their_words_however_many_have_them(rows, wr
 def _has(letter: Letter, word: str) -> bool:
     """What a letter is found by, looked at by itself."""
     horn, (stem, tail) = letter.about.horn, parts_of(word)
-    letters = stem.rstrip("-/. ")
-    typed = bool(letters and tail) and horn.number_stem.startswith(letters) and horn.number_tail == tail
+    typed = bool(tail) and horn.number_stem.startswith(stem.rstrip("-/. ")) and horn.number_tail == tail
     told = (letter.guardian.search, letter.about.pupil.search, horn.number.lower(), letter.address.lower())
-    return typed or any(word in one for one in told)
+    return typed or any(word in one if len(word) >= SHORTEST else f" {word}" in f" {one}" for one in told)
 
 
 @pytest.mark.parametrize("counted", [1, 1000])
 def test_letters_are_found_by_every_piece_of_what_is_said_of_them_and_no_other(lending, written, monkeypatch, counted):
     monkeypatch.setattr(searched, "COUNTED_TO", counted)
-    said = ["Ada Öz", "Işıl", "Ann O’Hara", "HN-0199", "hn199", "ANN7", "h300", "bo.before@home.example", '50%_\\"q']
+    said = ["Ada Öz", "Işıl", "Ann O’Hara", "HN-0089", "hn89", "ANN7", "h30", "bo.before@home.example", '50%_\\"q']
     lots = random.Random(counted)
     pieces = [one[a : a + lots.randint(1, 5)] for one in said for a in range(len(one))]
 

@@ -91,8 +91,11 @@ def test_numbers_are_sorted_as_people_count(as_, school):
         ("B♭", True),
         ("Bb", True),
         ("li", True),  # the beginning of the holder's family name
-        ("i", False),  # one letter stands for a whole word only
+        ("l", True),  # so is one letter
+        ("f", True),
         ("🎺", True),
+        ("e", False),  # and within a word not looked for
+        ("nd", False),
         ("محمد", True),
         ("full single", False),
         ("%", False),

@@ -14,8 +14,8 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import ByKey, OnePage, one_page
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
-from fleet.people.models.searched import few_of, having, words_of
-from fleet.people.models.trigrams import PUPILS, indexed, looked_up
+from fleet.people.models.searched import few_of, words_of
+from fleet.people.models.trigrams import PUPILS, having, looked_up
 from fleet.register.models.numbers import numbered
 from fleet.register.models.searching import ways_by_number
 
@@ -60,12 +60,12 @@ class LoanFilters(NarrowedBy):
 
     def find(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:
         asked = words_of(value)
-        found = loans.filter(*(having(word, "pupil__") | numbered(word, "horn__") for word in asked))
-        if not (long := list(filter(indexed, asked))):
+        found = loans.filter(*(having(word, "pupil__search") | numbered(word, "horn__") for word in asked))
+        if not asked:
             return found
         # Either all of them are the pupil's, or one is the number's.
-        by_number = (way for word in long for way in ways_by_number(found, "horn", word, self.school))
-        few = few_of(looked_up(found, PUPILS, long, self.school, way="pupil"), *by_number)
+        by_number = (way for word in asked for way in ways_by_number(found, "horn", word, self.school))
+        few = few_of(looked_up(found, PUPILS, asked, self.school, way="pupil"), *by_number)
         return found if few is None else loans.filter(pk__in=few)
 
     def by_state(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:

@@ -12,8 +12,8 @@ from django.utils.translation import ngettext as _s_many
 from fleet.ground.languages.marks import _s_lazy
 from fleet.letters.models.rules import TO_SIGN
 from fleet.people.models import Guardian, Pupil, School
-from fleet.people.models.searched import few_of, having, words_of
-from fleet.people.models.trigrams import GUARDIANS, PUPILS, indexed, looked_up
+from fleet.people.models.searched import few_of, words_of
+from fleet.people.models.trigrams import GUARDIANS, PUPILS, having, looked_up
 from fleet.register.models.numbers import numbered
 from fleet.register.models.searching import ways_by_number
 
@@ -30,8 +30,8 @@ BY_HAND = " recorded that it came back."
 
 
 def _ways(word: str, school: School) -> list[LetterQuerySet]:
-    """The letters of a school that a word finds which is `indexed`, by whom and what it may mean: each way along
-    an index of its own, and to be limited."""
+    """The letters of a school that a word finds, by whom and what it may mean: each way along an index of its own, and
+    to be limited."""
     every = Letter.objects.at(school)
     ways = [
         looked_up(every, GUARDIANS, [word], school, way="guardian"),
@@ -51,16 +51,16 @@ class LetterQuerySet(models.QuerySet["Letter"]):
 
     def having_words(self, query: str, *, school: School) -> LetterQuerySet:
         """Letters of this school about a pupil or a horn, or to a guardian or an address, with every word of the query.
-        Beside it a query for each word that is `indexed`, until one of them few letters have."""
+        Beside it a query for each word, until one of them few letters have."""
         asked = words_of(query)
         found = self.at(school)
         for word in asked:
-            said = having(word, "guardian__") | Q(address__icontains=word)
+            said = having(word, "guardian__search") | having(word, "address")
             for about in ABOUT:
-                said |= having(word, f"{about}pupil__") | numbered(word, f"{about}horn__")
+                said |= having(word, f"{about}pupil__search") | numbered(word, f"{about}horn__")
             found = found.filter(said)
         # The longest word first: the others are looked for in what it finds, unless too many have it.
-        for word in sorted(filter(indexed, asked), key=len, reverse=True):
+        for word in sorted(asked, key=len, reverse=True):
             few = few_of(*_ways(word, school))
             if few is not None:
                 return found.filter(pk__in=few)

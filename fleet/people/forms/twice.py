@@ -11,7 +11,8 @@ from django.utils.translation import gettext as _s
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import Guardian, Pupil
-from fleet.people.models.searched import DerivedQuerySet, having, words_of
+from fleet.people.models.searched import DerivedQuerySet, words_of
+from fleet.people.models.trigrams import having
 
 MOST = 30
 

@@ -18,8 +18,8 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day, in_reading_order, with_commas
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
-from fleet.people.models.searched import DerivedQuerySet, Searched, few_of, having, words_of
-from fleet.people.models.trigrams import IDS, PUPILS, indexed, looked_up
+from fleet.people.models.searched import DerivedQuerySet, Searched, few_of, words_of
+from fleet.people.models.trigrams import IDS, PUPILS, having, looked_up
 
 # A family reads its letters within a week; whoever had the address before can say so in this time. Paper does not wait.
 SIGNS_AFTER = timedelta(days=7)
@@ -136,17 +136,15 @@ class PupilQuerySet(DerivedQuerySet["Pupil"]):
         return self.filter(guardians__user=user).distinct()
 
     def having_words(self, words: str, *, school: School, walk: bool = False) -> PupilQuerySet:
-        """Pupils of this school in whose name or class every word occurs, or with which their id begins, in whatever
+        """Pupils of this school `having` every word in their name or class, or with which their id begins, in whatever
         case and with or without accents. One query beside, with `walk` none: they are looked through row by row."""
         asked = words_of(words)
-        by_id = [Q(pupil_id__istartswith=word) for word in asked]
-        found = self.at(school).filter(*(having(word) | one for word, one in zip(asked, by_id, strict=True)))
-        long = [] if walk else list(filter(indexed, asked))
-        if not long:
+        found = self.at(school).filter(*(having(word) | having(word, "pupil_id", begins=True) for word in asked))
+        if walk or not asked:
             return found
         # Either all of them are the name's and the class's, or the id begins with one.
-        by_id_alone = (looked_up(found, IDS, [word], school, begins=True) for word in long)
-        few = few_of(looked_up(found, PUPILS, long, school), *by_id_alone)
+        by_id_alone = (looked_up(found, IDS, [word], school, begins=True) for word in asked)
+        few = few_of(looked_up(found, PUPILS, asked, school), *by_id_alone)
         return found if few is None else self.filter(pk__in=few)
 
     def listed(self, school: School, words: str) -> PupilQuerySet:

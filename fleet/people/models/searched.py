@@ -17,7 +17,7 @@ from django.db.models.expressions import RawSQL
 
 from fleet.ground.paging import COUNTED_TO
 from fleet.ground.wording import folded
-from fleet.people.models.trigrams import indexed, look_up
+from fleet.people.models.trigrams import having, look_up
 
 if TYPE_CHECKING:
     from fleet.people.models.schools import School
@@ -73,13 +73,11 @@ class DerivedQuerySet(models.QuerySet[Row]):
         return super().bulk_create(rows, *args, **kwargs)
 
     def with_words(self, words: Sequence[str], *, school: School, every: bool) -> Self:
-        """Rows of this school whose search column holds these words of `words_of`, every one or any; of no words none.
-
-        By an index, but for words that are too short (`indexed`)."""
+        """Rows of this school `having` these words of `words_of`, every one or any; of no words none. By an index."""
         if not words:
             return self.none()
         joint = "AND" if every else "OR"
-        if connection.vendor == "sqlite" and all(map(indexed, words)):
+        if connection.vendor == "sqlite":
             found = look_up(self.model._meta.db_table, words, school, joint=joint)
             keys = f"SELECT {found.key} FROM {found.name} WHERE {found.where}"  # noqa: S608 - names of our tables
             return self.filter(pk__in=RawSQL(keys, found.given))  # noqa: S611
@@ -162,8 +160,3 @@ def few_of(*ways: QuerySet[Any]) -> set[int] | None:
         first, *others = (way[: COUNTED_TO + 1] for way in (first, *others))
     found = list(first.union(*others, all=True)[: COUNTED_TO + 1])
     return None if len(found) > COUNTED_TO else {key for (key,) in found}
-
-
-def having(word: str, way: str = "") -> Q:
-    """That the search column at the end of a way holds this word of `words_of`."""
-    return Q(**{f"{way}search__contains": word})

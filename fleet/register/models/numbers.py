@@ -7,6 +7,7 @@ from string import digits
 from django.db.models import Q
 
 from fleet.ground.languages.marks import _s_lazy
+from fleet.people.models.trigrams import having
 
 TAKEN = _s_lazy("This register number is taken. A number stays with its horn for ever.")
 FORM = r"^[A-Za-z0-9][A-Za-z0-9 /.-]*$"
@@ -30,13 +31,13 @@ def also(number: str) -> tuple[str, str]:
 
 
 def numbered(word: str, way: str = "") -> Q:
-    """That the register number at the end of a way holds this word, or is it (`typed_as`)."""
-    return Q(**{f"{way}number__icontains": word}) | typed_as(word, way)
+    """That the register number at the end of a way holds this word (`having`), or is it (`typed_as`)."""
+    return having(word, f"{way}number") | typed_as(word, way)
 
 
 def typed_as(word: str, way: str = "") -> Q:
-    """That it is this word as people type a number: `hn5` and `hn-5` are HN-0005. Nothing where none is typed so."""
+    """That it is this word as people type a number: `hn5`, `hn-5` and `5` are HN-0005. None where none is typed so."""
     stem, tail = parts_of(word)
     letters = stem.rstrip("-/. ")
     same = {f"{way}number_stem__startswith": letters, f"{way}number_tail": tail}
-    return Q(**same) if letters and tail else Q(pk__in=[])
+    return Q(**same) if tail else Q(pk__in=[])

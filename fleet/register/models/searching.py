@@ -1,19 +1,15 @@
-"""How horns are found by words: one column, made alike on both sides, looked up by three letters at a time.
-
-A word of two letters is looked up as the beginning of a word, one letter as a whole word: with the space
-around it, it is three letters too.
-"""
+"""How horns are found by words: one column, made alike on both sides, looked up by three letters at a time."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from django.db import connection, models
+from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from fleet.ground.wording import folded
 from fleet.people.models.searched import words_of
-from fleet.people.models.trigrams import looked_up, make_trigrams, trigrams_of
+from fleet.people.models.trigrams import having, looked_up, make_trigrams, trigrams_of
 from fleet.register.models.numbers import typed_as
 
 if TYPE_CHECKING:
@@ -32,31 +28,19 @@ def searchable(*parts: str) -> str:
     return folded(" ".join(part for part in parts if part))
 
 
-def terms(query: str) -> list[str]:
-    """The pieces of text, three letters at least, that must all occur in a horn's search column."""
-    words = words_of(query[:LONGEST_QUERY])
-    return [{1: f" {word} ", 2: f" {word}"}.get(len(word), word) for word in words]
-
-
 def having_words(horns: Horns, query: str, *, school: School, walk: bool = False) -> Horns:
-    """Horns of this school in whose search column every word of the query occurs.
+    """Horns of this school `having` every word of the query.
 
     With `walk` the words are compared row by row along whatever order is asked for: quicker when so many horns
     match that a page is full after a few rows.
     """
-    wanted = terms(query)
-    if not wanted:
-        return horns
-    if connection.vendor == "sqlite" and not walk:
-        return looked_up(horns, HORNS, wanted, school)
-    for term in wanted:
-        horns = horns.filter(search__contains=term)
-    return horns
+    wanted = words_of(query[:LONGEST_QUERY])
+    return looked_up(horns, HORNS, wanted, school) if wanted and not walk else horns.filter(*map(having, wanted))
 
 
 def ways_by_number(rows: Horns, way: str, word: str, school: School) -> tuple[Horns, Horns]:
-    """Those of these rows from which a way leads to a horn of this school that is `numbered` so, by a word that is
-    `indexed`: two kinds, each along an index of its own. To be limited (`looked_up`)."""
+    """Those of these rows from which a way leads to a horn of this school that is `numbered` so: two kinds, each along
+    an index of its own. To be limited (`looked_up`)."""
     holding = looked_up(rows, NUMBERS, [word], school, way=way)
     return holding, rows.filter(typed_as(word, f"{way}__"), **{f"{way}__school": school})
 
