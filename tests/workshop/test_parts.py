@@ -7,6 +7,7 @@ from threading import Barrier, Thread
 
 import pytest
 from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
@@ -190,6 +191,26 @@ def test_changing_only_the_least_number_keeps_what_was_used_meanwhile(world):
 
     part.refresh_from_db()
     assert (part.on_hand, part.minimum) == (1, 10)
+
+
+@pytest.mark.parametrize(
+    ("moved", "asked"),
+    [
+        ({"name": "cord", "supplier": "Quill", "minimum": 5, "cost": 2}, False),
+        ({"on_hand": 1}, True),
+        ({"mends": []}, True),
+        ({"mends": ["bell-dented", "string-broken"]}, True),
+    ],
+)
+def test_jobs_that_want_a_part_are_asked_again_only_where_their_turns_hang_on_what_moved(world, moved, asked):
+    part = Part.objects.get(pk=world.part.pk)
+    for name, value in moved.items():
+        setattr(part, name, value)
+
+    with CaptureQueriesContext(connection) as queries:
+        save_part(part=part, was=2, by=world.technician, at=make.NOW)
+
+    assert any("workshop_repairjob" in one["sql"] for one in queries) == asked
 
 
 @pytest.mark.parametrize(

@@ -60,6 +60,8 @@ def keep_turns_wanting(faults: Collection[str], *, school: int) -> None:
 
     A job that comes to want it while its last piece is being taken has its turn by night.
     """
+    if not faults:
+        return
     wanted = RepairJob.objects.open().filter(school=school).values_list("pk", "wants")
     _keep_turns([key for key, wants in wanted if any(fault in faults for fault, _ in wants)])
 

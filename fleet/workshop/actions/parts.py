@@ -92,7 +92,9 @@ def save_part(*, part: Part, was: int | None, by: User, at: datetime) -> Part:
             part.on_hand = now.on_hand
     told = moved(now, {name: getattr(part, name) for name in TOLD})
     part.save()
-    keep_turns_wanting({*now.mends, *part.mends}, school=part.school_id)
+    # Where as many lie there as before, only what it began or ceased to mend.
+    both = {*now.mends} & {*part.mends} if part.on_hand == now.on_hand else set()
+    keep_turns_wanting({*now.mends, *part.mends} - both, school=part.school_id)
     if told:
         record(deed=Deed.PART_KEPT, school=part.school, by=by, at=at, told=[["part", str(part)], *told])
     return part
