@@ -5,10 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 
+from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.refusal import Refused
 from fleet.lending.actions import dates, returning
 from fleet.lending.models import Loan
+from fleet.lending.queries.told import OWING
 from tests import make
 from tests.reading import horn_now
 
@@ -49,6 +52,21 @@ def test_it_is_neither_overdue_nor_due_soon_nor_recalled_and_is_here(lending):
 
     horn.refresh_from_db()
     assert (horn.noted_back, horn.whereabouts.state) == (False, "in its place")
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
+def test_what_is_noted_is_not_looked_for_among_the_notes_of_all_loans(lending):
+    for _ in range(2):
+        ended = make.loan(make.horn(lending.school), lending.pupil, lending.teacher, returned_on=make.TODAY)
+        make.return_note(ended, lending.teacher)
+    lending.issue()
+    standing = note(lending)
+    measure_tables()
+
+    noted = next(one for one in OWING if one.code == "noted").rows(lending.school, make.TODAY)
+
+    assert list(noted) == [standing]
+    assert "horn_noted" in noted.explain()
 
 
 def test_pages_say_so_and_the_note_is_taken_away_where_the_horn_is_taken_back(lending, as_, monkeypatch):

@@ -74,7 +74,9 @@ def _recalled(school: School, today: date) -> LoanQuerySet:
 
 
 def _noted(school: School, today: date) -> ReturnNoteQuerySet:
-    return ReturnNote.objects.at(school).standing().select_related("loan__horn", "by")
+    # Found along the horns, few of which say it: of each loan that ended one may be left.
+    found = ReturnNote.objects.filter(loan__horn__school=school, loan__horn__noted_back=True).standing()
+    return found.select_related("loan__horn", "by").order_by("at", "pk")
 
 
 def _asked(school: School, today: date) -> FamilyAskQuerySet:

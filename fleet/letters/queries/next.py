@@ -11,7 +11,6 @@ from django.db.models import Max, Q, Subquery
 from django.utils import timezone
 
 from fleet.ground.fields import days_in
-from fleet.lending.models import ReturnNote
 from fleet.letters.models import LendingRules, Letter
 from fleet.letters.queries.due import due_letters, unwritten, written
 from fleet.letters.queries.rules import rules_of
@@ -73,5 +72,5 @@ def _coming(school: School, rules: LendingRules, today: date) -> tuple[date | No
     if day is None:
         return None, 0
     due = [day - one for one in later]
-    noted = ReturnNote.objects.at(school).standing().filter(loan__due_on__in=due)
-    return day, out.filter(due_on__in=due).count() - noted.count()
+    told = out.filter(due_on__in=due)
+    return day, told.count() - told.filter(noted_back=True).count()

@@ -69,6 +69,7 @@ INDEXES = [
     # Few horns at a time wait for these, so that Today finds them without reading all others.
     models.Index(fields=["school", "mended_on", "id"], name="horn_mended", condition=Q(mended_on__isnull=False)),
     models.Index(fields=["school", "due_on", "id"], name="horn_recalled", condition=Q(recalled=True)),
+    models.Index(fields=["school", "due_on", "id"], name="horn_noted", condition=Q(noted_back=True)),
     models.Index(
         fields=["school", "number_stem", "number_tail", "id"],
         name="horn_mouthpiece",
