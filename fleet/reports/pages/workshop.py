@@ -17,7 +17,7 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.condition_report import condition_report_drawn
 from fleet.reports.paper.job_ticket import job_ticket_drawn, tags_drawn
 from fleet.reports.paper.lists import orders_drawn
-from fleet.reports.paper.repair_list import bench_day_drawn, repair_list_drawn
+from fleet.reports.paper.repair_list import MOST, bench_day_drawn, repair_list_drawn
 from fleet.reports.queries.before_and_after import before_and_after
 from fleet.reports.queries.order import Order, last_address, order_in_words, order_of
 from fleet.reports.sheet.page import as_pdf, paper_asked
@@ -155,14 +155,15 @@ def repair_list(request: SeatedRequest) -> HttpResponse:
 def bench_day_on_paper(request: SeatedRequest) -> HttpResponse:
     """The day on one page: the set of the visit where `minutes` are given, else the bench list from its top."""
     school, today = request.seat.school, request.today
-    turns = in_turn.with_jobs(in_turn.turns(school, today))
+    turns = in_turn.turns(school, today)
     visit = VisitForm({"minutes": request.GET.get("minutes")})
     planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
     paper = paper_asked(request, school)
     beside = bench_day(school, today)
-    content = bench_day_drawn(
-        planned.chosen if planned else turns, beside, school=school, today=today, paper=paper, visit=planned
-    )
+    chosen = planned.chosen if planned else turns
+    # The page names the first few of them, and counts the others.
+    first = in_turn.with_jobs([turn for turn in chosen if turn.is_here][: MOST["jobs"]])
+    content = bench_day_drawn(chosen, first, beside, school=school, today=today, paper=paper, visit=planned)
     return as_pdf(content, f"bench-day-{today:%Y-%m-%d}")
 
 

@@ -209,15 +209,23 @@ def _fault_height(lines: Sequence[str]) -> float:
 
 
 def bench_day_drawn(
-    turns: Sequence[Turn], beside: BenchDay, *, school: School, today: date, paper: str, visit: Visit | None
+    turns: Sequence[Turn],
+    first: Sequence[Turn],
+    beside: BenchDay,
+    *,
+    school: School,
+    today: date,
+    paper: str,
+    visit: Visit | None,
 ) -> bytes:
-    """The PDF, for turns that have their jobs (`in_turn.with_jobs`): those of the visit if one is planned. No query."""
+    """The PDF, for the turns, those of the visit if one is planned, and the first that are here with their jobs
+    (`in_turn.with_jobs`), as many as stand on the page. No query."""
     out = BytesIO()
     page = Sheet(out, school=school.name, title=_s("Bench day, %(day)s") % {"day": day(today)}, paper=paper)
     y = said(page, BODY_TOP, _day_opening(turns, visit))
     done_here = [turn for turn in turns if turn.is_here]
     sections = (
-        ("jobs", _s("To mend"), DAY_JOBS, [_day_job(turn) for turn in done_here]),
+        ("jobs", _s("To mend"), DAY_JOBS, [_day_job(turn) for turn in first]),
         ("check", _s("Mended, to be checked"), TWO, [(one.what, one.why) for one in beside.to_check]),
         ("late", _s("Late at the repairer’s"), TWO, [(one.what, one.why) for one in beside.late_outside]),
         ("order", _s("To order"), ORDER, [(f"{one.short} × {one.name}", one.supplier) for one in beside.to_order]),
@@ -225,9 +233,9 @@ def bench_day_drawn(
     )
     for key, title, columns, lines in sections:
         if lines:
-            most = MOST[key]
-            some = _s("%(title)s: %(most)d of %(count)d") % {"title": title, "most": most, "count": len(lines)}
-            y = heading(page, y, title if len(lines) <= most else some, keep=14.0)
+            most, count = MOST[key], len(done_here) if key == "jobs" else len(lines)
+            some = _s("%(title)s: %(most)d of %(count)d") % {"title": title, "most": most, "count": count}
+            y = heading(page, y, title if count <= most else some, keep=14.0)
             y = rows(page, y, columns, lines[:most], tick=True)
     if not any(lines for *_, lines in sections):
         y = said(page, y, _s("Nothing waits."), size=11)
