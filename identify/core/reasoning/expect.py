@@ -58,9 +58,13 @@ class Hypothesis:
         """The air column that sounds with no lever pressed."""
         return column_of(self.build, self.stand, self.state)
 
+    @cached_property
+    def _pressed(self) -> dict[Lever, AirColumn]:
+        return {one: column_of(self.build, self.stand, self.state, (one,)) for one in self.build.levers}
+
     def pressed(self, lever: Lever) -> AirColumn:
         """The one that sounds with a lever pressed."""
-        return column_of(self.build, self.stand, self.state, (lever,))
+        return self._pressed[lever]
 
 
 def hypotheses(catalogue: Catalogue) -> Iterator[Hypothesis]:

@@ -222,16 +222,22 @@ _ONE_RATE = {
 
 
 def chances(
-    hypothesis: Hypothesis, key: str, test_note: str | None = None, given: Mapping[str, float] | None = None
+    hypothesis: Hypothesis,
+    key: str,
+    test_note: str | None = None,
+    given: Mapping[str, float] | None = None,
+    *,
+    sure: Shares | None = None,
 ) -> Shares:
     """The chance of each answer to a check being written down, mistakes included; they add up to 1.
 
-    `given` are other rates than those of the data file, by name. A check that has no meaning for a build (the
+    `given` are other rates than those of the data file, by name, `sure` the shares without mistakes where whoever
+    asks has them. A check that has no meaning for a build (the
     hand on a natural horn) is answered at random.
     """
     r = given or rates()
     check = CHECKS[key]
-    sure = expected(hypothesis, key, test_note)
+    sure = expected(hypothesis, key, test_note) if sure is None else sure
     build = hypothesis.build
     if not sure:
         return dict.fromkeys(check.answers, 1.0 / len(check.answers))

@@ -78,7 +78,7 @@ class Scales:
             rows = np.arange(len(self.every)) if key in SHOWS else whole
             for note in (None, *CHECKS["test_note"].answers) if key == "step_down" else (None,):
                 sure = [expected(one, key, note) for one in asked]
-                once = [chances(one, key, note, rates) for one in asked]
+                once = [chances(one, key, note, rates, sure=so) for one, so in zip(asked, sure, strict=True)]
                 twice = [second_look(*pair, self.repeated) for pair in zip(once, sure, strict=True)]
                 clean = [frozenset(shares or check.answers) for shares in sure]
                 # What is answered at random has no mistakes that one could make more or less often.
