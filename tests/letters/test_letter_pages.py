@@ -1,3 +1,5 @@
+import re
+
 import pytest
 from django.urls import reverse
 from django.utils.translation import override
@@ -104,6 +106,9 @@ def test_a_bounce_is_on_today_and_can_be_sent_again(lending, out, as_):
 
     today = teacher.get(reverse("desk:today", args=(lending.school.slug,))).content.decode()
     assert f"{lending.guardian.name} was not reached" in today
+    # Of the day of its list, not of that on which the horn is due.
+    [day] = re.findall(r"was not reached.*?class=\"when\">([^<]+)<", today, re.DOTALL)
+    assert f"{day}, " in teacher.get(to("letters", lending)).content.decode()
     assert "550 no such mailbox" in teacher.get(to("letter", lending, letter.pk)).content.decode()
     teacher.post(to("letter", lending, letter.pk))
     letter.refresh_from_db()

@@ -269,7 +269,7 @@ def undelivered(day: Day, found: MadeOf) -> Pile:
             % {"number": letter.about.horn.number, "guardian": letter.guardian.name},
             address=day.seat.here("loans:letter", letter.pk),
             why=letter.get_state_display(),
-            when=letter.due_on,
+            when=letter.on.date(),
         )
         for letter in found.rows
     ]

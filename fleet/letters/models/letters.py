@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING, ClassVar
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
+from django.utils import timezone
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
 
@@ -148,6 +150,11 @@ class Letter(models.Model):
         if by_hand:
             return _s("%(user)s recorded that it came back.") % {"user": who}
         return _s(self.trouble) if self.trouble else ""
+
+    @property
+    def on(self) -> datetime:
+        """When it was sent, or written where it was not, by the clock of whoever asks."""
+        return timezone.localtime(self.sent_at or self.made_at)
 
     @property
     def about(self) -> Loan | OnlineSignature:

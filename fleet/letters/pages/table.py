@@ -6,7 +6,6 @@ from datetime import date
 from typing import Any
 
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -59,8 +58,7 @@ class LetterTable(ListTable):
         return format_html('<bdi>{}</bdi> <span class="quiet">{}</span>', record.guardian, record.address)
 
     def render_sent_at(self, record: Letter) -> str:
-        at = timezone.localtime(record.sent_at or record.made_at)
-        return f"{short_day(at.date(), self.today)}, {date_format(at, 'H:i')}"
+        return f"{short_day(record.on.date(), self.today)}, {date_format(record.on, 'H:i')}"
 
     def render_state(self, record: Letter) -> str | SafeString:
         state = record.get_state_display()
