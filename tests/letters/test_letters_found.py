@@ -10,6 +10,7 @@ from django.db import connection
 from fleet.exchange.actions.measuring import measure_tables
 from fleet.ground.paging import PAGE
 from fleet.letters.models import Letter
+from fleet.letters.models.letters import _ways
 from fleet.people.models import searched
 from fleet.people.models.searched import words_of
 from fleet.people.models.trigrams import SHORTEST
@@ -137,3 +138,18 @@ def test_the_letters_of_a_pupil_are_not_looked_for_among_those_of_all(written):
     plan = Letter.objects.of_pupil(second.about.pupil).order_by("-made_at", "-pk").explain()
 
     assert not re.search(r"SCAN (TABLE )?loans_letter", plan), plan
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
+@pytest.mark.parametrize("to_sign", [False, True])
+def test_the_letters_about_what_is_to_be_signed_are_not_looked_for_among_all(written, to_sign):
+    first, _, asked = written
+    about = {"due_on": first.due_on, "guardian": first.guardian, "made_at": make.NOW, "school": first.school}
+    Letter.objects.bulk_create(Letter(occasion=f"before-{n}", loan=first.loan, **about) for n in range(500))
+    if not to_sign:
+        asked.delete()
+    measure_tables()
+
+    plans = "\n".join(way.order_by().values("pk")[:9].explain() for way in _ways("ann", first.school))
+    assert "loans_onlinesignature" in plans
+    assert not re.search(r"loans_letter USING (COVERING )?INDEX letter_(to|sent|newest)\b", plans), plans

@@ -206,7 +206,7 @@ def test_quotes_are_kept_taken_and_removed_on_the_page_of_the_repairer(world):
 # How long a repairer keeps a horn
 
 
-def test_a_repairers_days_are_told_where_there_were_some(world, as_):
+def test_a_repairers_days_are_told_where_there_were_some(world, as_, monkeypatch):
     def went(repairer: str, days: int | None, school=world.school) -> None:
         back = None if days is None else make.TODAY - timedelta(days=50 - days)
         sent = make.TODAY - timedelta(days=50)
@@ -236,6 +236,8 @@ def test_a_repairers_days_are_told_where_there_were_some(world, as_):
     RepairJob.objects.filter(pk=world.job.pk).update(repairer="VALE Workshop")
     assert "usually back after 12 days (3 times)" in folded(world.browser.get(world.at()))
     assert "Hill Workshop: back after 1 day" in folded(world.browser.get(world.at("outside/")))
+    monkeypatch.setattr("fleet.workshop.queries.agreed.NEWEST", 5)
+    assert {"low workshop", "vale workshop"} == set(turnarounds(world.school))
 
 
 # The work ordered, and the verdict

@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 from typing import Any
 
 from django.db.models import Count, Prefetch
@@ -24,6 +25,7 @@ from fleet.register.models import Horn
 # A number in the name of a class is its year from the first to this one; any other is part of the name.
 LAST_YEAR = 13
 GO_ON, LEAVE = "go-on", "leave"
+IN_NONE = "|"
 RENEW, RECALL, AS_IS = "renew", "recall", "as-is"
 
 
@@ -46,7 +48,7 @@ class ClassNow:
     def words(self) -> str:
         return class_called(self.year, self.group) or _s("in no class")
 
-    @property
+    @cached_property
     def number(self) -> int | None:
         """Which year of school it is, as its year or else its name says."""
         found = re.search(r"[0-9]+", self.year if self.year.isdecimal() else self.group)
@@ -94,9 +96,9 @@ def classes_with_pupils(school: School) -> list[ClassNow]:
 
 
 def _in_order(found: Iterable[ClassNow]) -> list[ClassNow]:
-    def place(one: ClassNow) -> tuple[bool, int, str]:
+    def place(one: ClassNow) -> tuple[bool, int, bool, str]:
         number = one.number
-        return number is None, number or 0, folded(one.words)
+        return number is None, number or 0, one.key == IN_NONE, folded(f"{one.year}, {one.group}")
 
     return sorted(found, key=place)
 

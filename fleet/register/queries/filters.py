@@ -161,20 +161,19 @@ class HornFilters(NarrowedBy):
         narrowed: HornQuerySet = self.qs
         return narrowed.having_words(self.words, school=self.school, walk=walk)
 
-    @property
-    def withdrawn(self) -> HornQuerySet:
-        """The withdrawn horns that the same narrowing finds and that the list leaves out. They are few, so their words
-        are compared row by row: the search would list all horns of a common word."""
+    def withdrawn(self, *, walk: bool) -> HornQuerySet:
+        """The withdrawn horns that the same narrowing finds and that the list leaves out (`walk` as in `having_words`:
+        of a common word the search would list all horns)."""
         self.form.is_valid()
         if self._where:
             none: HornQuerySet = self.of_school.none()
             return none
         withdrawn = self.of_school.withdrawn().ever_had()
-        if self.narrows:
+        if self.narrows and walk:
             # By keys, or an index of what it is narrowed by is followed through half the register.
             withdrawn = self.of_school.filter(pk__in=withdrawn.values("pk"))
         found: HornQuerySet = super().filter_queryset(withdrawn)
-        return found.having_words(self.words, school=self.school, walk=True)
+        return found.having_words(self.words, school=self.school, walk=walk)
 
     @property
     def _where(self) -> str:

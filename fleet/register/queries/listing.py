@@ -81,13 +81,14 @@ def page_of(school: School, filters: HornFilters, *, sort: str, number: int) -> 
     whole, many = None if filters.narrows else ("horns", school.pk, sort), None
 
     def found() -> HornQuerySet:
-        return filters.found(walk=True) if many is None or many > COUNTED_TO else filters.qs.filter(pk__in=ids)
+        return filters.found(walk=True) if walk else filters.qs.filter(pk__in=ids)
 
     if filters.words:
         ids = list(filters.found().order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
         many = len(ids)
+    walk = many is None or many > COUNTED_TO
     page = one_page(found, _SHOWN, order=in_order(sort), number=number, many=many, like=whole)
-    left_out = statement(lambda: filters.withdrawn.order_by().values_list("pk"), whole and ("withdrawn", *whole))
+    left_out = statement(lambda: filters.withdrawn(walk=walk).order_by().values_list("pk"), whole and ("withdrawn", *whole))
     places, classes, withdrawn = _beside(school, left_out)
     return PageOfHorns(
         page.rows,

@@ -189,6 +189,9 @@ class RepairJob(models.Model):
                 condition=Q(closed_at=None, expected_on__isnull=False),
                 name="job_away",
             ),
+            models.Index(
+                fields=["school", "-back_on", "-id"], condition=Q(back_on__isnull=False), name="job_back_newest"
+            ),
             models.Index(fields=["school"], condition=Q(brought_at__isnull=False, fetched_at=None), name="job_brought"),
             # What repairs cost at a school, the middle one of all years too.
             models.Index(

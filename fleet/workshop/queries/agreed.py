@@ -82,15 +82,19 @@ class Turnaround:
         return said % {"days": self.days, "times": self.times}
 
 
+# Times that tell how long repairers take.
+NEWEST = 1000
+
+
 def turnarounds(school: School) -> dict[str, Turnaround]:
-    """By a repairer's name in small letters, how it went until now. One query."""
+    """By a repairer's name in small letters, how it went the newest so many times. One query."""
     kept: dict[str, list[tuple[str, int]]] = defaultdict(list)
-    went = RepairJob.objects.at(school).filter(sent_on__isnull=False, back_on__isnull=False).order_by("back_on", "pk")
-    for repairer, sent_on, back_on in went.values_list("repairer", "sent_on", "back_on"):
+    went = RepairJob.objects.at(school).filter(back_on__isnull=False).order_by("-back_on", "-pk")
+    for repairer, sent_on, back_on in went.values_list("repairer", "sent_on", "back_on")[:NEWEST]:
         if sent_on and back_on:
             kept[repairer.casefold()].append((repairer, (back_on - sent_on).days))
     return {
-        name: Turnaround(times[-1][0], median_low([days for _, days in times]), len(times))
+        name: Turnaround(times[0][0], median_low([days for _, days in times]), len(times))
         for name, times in sorted(kept.items())
     }
 
