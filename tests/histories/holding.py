@@ -154,6 +154,7 @@ def _read_plainly(horn: Horn) -> dict[str, Any]:
         "due_on": running[0].due_on if running else None,
         "noted_back": any(hasattr(loan, "noted") for loan in running),
         "recalled": any(loan.recall for loan in running),
+        "back_on": max((loan.returned_on for loan in ended if loan.returned_on), default=None),
         "mouthpiece_owed": bool(ended) and ended[-1].mouthpiece_cleaned_on is None,
         "on_bench": bool(here),
         "repairer": next((job.repairer for job in here if job.state == RepairJob.State.AWAY), ""),

@@ -205,10 +205,10 @@ def test_the_picture_takes_the_same_queries_for_a_small_fleet_and_a_large_one(as
     for school in (small, world):
         make.pupil(school, make.guardian(school), group="Horn beginners")
         browser = as_(make.staff(Role.HEAD, school))
-        # Session, account, seat; what jobs cost, their faults, those without a cost; horns, those of each of five days,
+        # Session, account, seat; what jobs cost, their faults, those without a cost; horns, those of each of four days,
         # loans, horns; how many pupils; the bench; the classes, and what matching asks: pupils, horns, holders, faults,
         # plans, weights.
-        with django_assert_num_queries(39):
+        with django_assert_num_queries(36):
             browser.get(f"/s/{school.slug}/picture/")
 
 

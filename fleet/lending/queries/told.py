@@ -49,6 +49,7 @@ def kept() -> dict[str, Any]:
         "due_on": Subquery(out.values("due_on")[:1]),
         "noted_back": Exists(ReturnNote.objects.standing().filter(loan__horn=OuterRef("pk"))),
         "recalled": Exists(recalled),
+        "back_on": Subquery(ended.values("returned_on")[:1]),
         "mouthpiece_owed": Coalesce(Subquery(ended.annotate(owed=uncleaned).values("owed")[:1]), Value(False)),
     }
 

@@ -50,9 +50,9 @@ INDEXES = [
         fields=["school", "build", "stands_in", "fourth_valve", "fifth_valve", "withdrawn_on", "number"],
         name="horn_charts",
     ),
-    # How many of each sort are kept, where they are and how many of them may be lent.
+    # How many of each sort are kept, where they are, how many of them may be lent, and how they play.
     models.Index(
-        fields=["school", "build", "stands_in", "where", "may_be_lent"],
+        fields=["school", "build", "stands_in", "where", "may_be_lent", "grade"],
         name="horn_kept_by_kind",
         condition=Q(withdrawn_on=None),
     ),
@@ -80,6 +80,13 @@ INDEXES = [
         name="horn_test_note",
         condition=Q(test_note_owed=True),
     ),
+    # What nobody has had for longest: of what was lent since its last return, of the other since it came.
+    models.Index(
+        fields=["school", "where", "back_on", "number_stem", "number_tail", "id"],
+        name="horn_idle",
+        condition=Q(back_on__isnull=False),
+    ),
+    models.Index(fields=["school", "where", "created", "id"], name="horn_never_lent", condition=Q(back_on=None)),
     # What horns of a kind cost, told by the few whose price is on record.
     models.Index(fields=["school", "id"], name="horn_priced", condition=Q(price__isnull=False)),
     *CARE_INDEXES,

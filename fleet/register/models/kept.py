@@ -93,6 +93,7 @@ class Kept(CaredFor):
     # Somebody saw that it came back, and nobody has ended its loan yet.
     noted_back = models.BooleanField(default=False, db_default=False, editable=False)
     recalled = models.BooleanField(default=False, db_default=False, editable=False)
+    back_on = models.DateField(null=True, editable=False)  # When its newest loan that ended did.
     on_bench = models.BooleanField(default=False, editable=False)
     # The outside repairer who has it, while it is away.
     repairer = models.CharField(max_length=120, default="", db_default="", editable=False)
@@ -158,8 +159,7 @@ class Kept(CaredFor):
 
     @property
     def kept_back(self) -> list[Reason]:
-        """Everything that keeps it from being lent now, the first to be seen to in front; empty when nothing does. No
-        query: the row holds what loans, jobs and checks say."""
+        """Everything that keeps it from being lent now, the first to be seen to in front. No query."""
         return list(_reasons(self))
 
     @property

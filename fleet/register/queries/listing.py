@@ -88,7 +88,8 @@ def page_of(school: School, filters: HornFilters, *, sort: str, number: int) -> 
         many = len(ids)
     walk = many is None or many > COUNTED_TO
     page = one_page(found, _SHOWN, order=in_order(sort), number=number, many=many, like=whole)
-    left_out = statement(lambda: filters.withdrawn(walk=walk).order_by().values_list("pk"), whole and ("withdrawn", *whole))
+    like = whole and ("withdrawn", *whole)
+    left_out = statement(lambda: filters.withdrawn(walk=walk).order_by().values_list("pk"), like)
     places, classes, withdrawn = _beside(school, left_out)
     return PageOfHorns(
         page.rows,

@@ -6,12 +6,14 @@ What is counted by kind or by day is counted by the database; a test folds plain
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from operator import itemgetter
+from typing import NamedTuple
 
-from django.db.models import Case, Count, Exists, F, IntegerField, OuterRef, Q, Subquery, When
+from django.db.models import Case, Count, IntegerField, OuterRef, Q, Subquery, When
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
@@ -126,9 +128,10 @@ def figures(school: School, until: date, *, earlier: bool = False) -> Figures:
     """Everything the picture shows, for the twelve months that end with the month of `until`, but what to buy; in a
     large school the condition of the years before only where `earlier` asks for it.
 
-    Nineteen queries at most. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
+    Sixteen queries at most. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
     """
-    kinds = by_kind(school)
+    now = _now(school)
+    kinds = by_kind(now)
     years = YEARS if earlier or sum(kind.horns for kind in kinds) <= YEARS_AT_ONCE else 1
     months = last_months(until, 12)
     since = months[0]
@@ -144,7 +147,7 @@ def figures(school: School, until: date, *, earlier: bool = False) -> Figures:
         .filter(where__in=(Horn.Where.REPAIR, Horn.Where.AWAY))
         .exclude(holder_name="")
         .count(),
-        condition=condition(school, until, years),
+        condition=condition(school, until, years, now),
         months=loans_by_month(school, months, until),
         idle=idle(school, until),
         by_fault=cost_by_fault(costing, faults_of(done)),
@@ -163,13 +166,27 @@ def last_months(until: date, number: int) -> list[date]:
     return [date(month // 12, month % 12 + 1, 1) for month in range(first, first + number)]
 
 
-def by_kind(school: School) -> list[KindFigures]:
+class Alike(NamedTuple):
+    """So many horns that the school keeps are alike in all these."""
+
+    build: str
+    stand: str
+    where: str
+    may_be_lent: bool
+    grade: int | None
+    horns: int
+
+
+def _now(school: School) -> list[Alike]:
+    asked = Horn.objects.at(school).kept().order_by().values_list("build", "stands_in", "where", "may_be_lent", "grade")
+    return [Alike(*one) for one in asked.annotate(Count("pk"))]
+
+
+def by_kind(now: Iterable[Alike]) -> list[KindFigures]:
     """Horns kept, by build and stand, the most numerous first."""
-    kept = Horn.objects.at(school).kept().order_by()
     by_kind: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)
     ready: Counter[tuple[str, str]] = Counter()
-    rows = kept.values_list("build", "stands_in", "where", "may_be_lent").annotate(Count("pk"))
-    for build, stand, where, may_be_lent, horns in rows:
+    for build, stand, where, may_be_lent, _, horns in now:
         by_kind[build, stand][where] += horns
         ready[build, stand] += horns if may_be_lent else 0
     kinds = [
@@ -189,12 +206,14 @@ def by_kind(school: School) -> list[KindFigures]:
     return sorted(kinds, key=lambda kind: (-kind.horns, kind.build, kind.stand))
 
 
-def condition(school: School, until: date, years: int = YEARS) -> list[GradesOn]:
+def condition(school: School, until: date, years: int = YEARS, now: Sequence[Alike] | None = None) -> list[GradesOn]:
     """The grades on the last day of each year before, of the school's own where it has said when that ends, and on
-    `until`; oldest first. A query a day, back to the first on which no horn had come yet."""
+    `until`; oldest first. A query a day that is over, back to the first on which no horn had come yet."""
+    if now is None:
+        now = _now(school)
     ends, told, any_yet = school.year_ends or date(until.year, 12, 31), list[GradesOn](), True
     for day in (until, *years_behind(ends, until, years - 1)):
-        horns = _graded(school, day) if any_yet else {}
+        horns = (_graded(school, day) if day < timezone.localdate() else _grades(now)) if any_yet else {}
         any_yet = bool(horns)
         first, second, third, fourth = (horns.get(grade, 0) for grade in Horn.Grade)
         told.append(GradesOn(day, (first, second, third, fourth), horns.get(None, 0)))
@@ -203,6 +222,13 @@ def condition(school: School, until: date, years: int = YEARS) -> list[GradesOn]
 
 # Instead of the grade of a horn that is no longer kept.
 GONE = 0
+
+
+def _grades(now: Iterable[Alike]) -> Counter[int | None]:
+    grades: Counter[int | None] = Counter()
+    for one in now:
+        grades[one.grade] += one.horns
+    return grades
 
 
 def _graded(school: School, day: date) -> dict[int | None, int]:
@@ -263,22 +289,11 @@ def _next_month(first: date) -> date:
 
 
 def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
-    """The horns in their places that nobody has had for longest, by days and numbers. Four queries."""
-    here, in_turn = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE), ("number_stem", "number_tail", "pk")
-    ended = Loan.objects.ended().filter(horn=OuterRef("pk")).order_by("-returned_on")
-    last = here.annotate(back=Subquery(ended.values("returned_on")[:1])).values_list("pk", "back")
-    # Those that came back later than that day stand last of all but those never lent.
-    longest = last.order_by(F("back").asc(nulls_last=True), *in_turn)[:most]
-    back = {key: day for key, day in longest if day is not None and day <= until}
-    never = here.filter(~Exists(ended.order_by()))
-    # The first of all tell the day of the last one told; of that day the first by number.
-    first = list(never.filter(created__lt=_end(until)).order_by("created", "pk").values_list("pk", "created")[:most])
-    keys = list(back)
-    if first:
-        day = timezone.localdate(first[-1][1])
-        keys += [key for key, created in first if created < start_of(day)]
-        of_day = never.filter(created__gte=start_of(day), created__lt=_end(day)).order_by(*in_turn)
-        keys += of_day.values_list("pk", flat=True)[:most]
-    since = [(back.get(horn.pk) or timezone.localdate(horn.created), horn) for horn in Horn.objects.filter(pk__in=keys)]
-    since.sort(key=lambda one: (one[0], *(getattr(one[1], name) for name in in_turn)))
-    return [Idle(horn, day, horn.pk in back, (until - day).days) for day, horn in since[:most]]
+    """The horns in their places that nobody has had for longest: of one day first those lent before, by number, then
+    the others as they were entered. Two queries."""
+    here = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE)
+    lent = here.filter(back_on__lte=until).order_by("back_on", "number_stem", "number_tail", "pk")
+    never = here.filter(back_on=None, created__lt=_end(until)).order_by("created", "pk")
+    since = [(one.back_on or timezone.localdate(one.created), one) for one in (*lent[:most], *never[:most])]
+    since.sort(key=itemgetter(0))
+    return [Idle(horn, day, horn.back_on is not None, (until - day).days) for day, horn in since[:most]]
