@@ -1,9 +1,10 @@
-"""What the whole picture of a large school tells where it is asked to: what to buy, and the years before."""
+"""What the whole picture of a large school tells where it is asked to: what to buy; the years before and repairs."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import replace
+from decimal import Decimal
 from html import unescape
 
 import pytest
@@ -16,6 +17,7 @@ from tests import make
 from tests.reports.test_prints import text
 from tests.reports.test_whole_picture import UNTIL
 
+REST = "is told by every check and job"
 pytestmark = pytest.mark.django_db
 
 
@@ -41,29 +43,36 @@ def test_what_to_buy_is_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
     assert "single horn that stands in F" not in text(browser.get(report.partition("?")[0]).content)
 
 
-def test_the_years_before_are_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
+def test_the_years_before_and_repairs_are_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
     school = make.school()
+    head = make.staff(Role.HEAD, school)
     for day in ("2023-05-05", "2026-01-09"):
-        make.check(make.horn(school, acquired_on="2020-01-01"), make.staff(Role.HEAD, school), at=f"{day}T10:00Z")
-    browser = as_(make.staff(Role.HEAD, school))
+        make.check(make.horn(school, acquired_on="2020-01-01"), head, at=f"{day}T10:00Z")
+    for cost in (Decimal("12.10"), Decimal("7.20"), None):
+        make.job(school.horns.first(), head, state="done", at=make.NOW, cost=cost, minutes=20)
+    browser = as_(head)
     address = f"/s/{school.slug}/picture/?until={UNTIL}"
-    at_once, whole = "fleet.reports.queries.figures.YEARS_AT_ONCE", figures(school, UNTIL)
+    at_once, whole = "fleet.reports.queries.figures.AT_ONCE", figures(school, UNTIL)
     monkeypatch.setattr(at_once, 2)
     assert figures(school, UNTIL) == whole
-    assert "Show the years before" not in browser.get(address).content.decode()
+    assert REST not in browser.get(address).content.decode()
 
     monkeypatch.setattr(at_once, 1)
-    assert figures(school, UNTIL).condition == whole.condition[-1:]
-    assert figures(school, UNTIL, earlier=True) == whole
-    [asked] = re.findall(r'href="(\?until=[^"#]*)#condition"', browser.get(address).content.decode())
+    brief = figures(school, UNTIL)
+    assert (brief.condition, brief.by_fault, brief.by_age) == (whole.condition[-1:], [], [])
+    assert (brief.spent, brief.jobs_with_cost, brief.jobs_without_cost) == (Decimal("19.30"), 2, 1)
+    assert figures(school, UNTIL, whole=True) == whole
+    page = browser.get(address).content.decode()
+    assert (REST in page, "Repair cost by age" in page, "Repairs by year" in page) == (True, False, False)
+    [asked] = re.findall(r'href="(\?until=[^"#]*whole=yes)"', page)
     # What was asked for stays where more is, and on paper.
     page = browser.get(f"/s/{school.slug}/picture/{unescape(asked)}&buy=yes").content.decode()
-    assert "Show the years before" not in page
+    assert (REST in page, "Repair cost by age" in page, "Repairs by year" in page) == (False, True, True)
     [report] = re.findall(r'href="([^"]*yearly-report[^"]*)"', page)
-    assert "earlier=yes" in report
     assert "buy=yes" in report
-    assert "at the end of the 4 years before" in text(browser.get(unescape(report)).content)
-    assert "take some seconds with so many horns" in text(browser.get(report.partition("&")[0]).content)
+    for link, told in ((unescape(report), True), (report.partition("&")[0], False)):
+        words = text(browser.get(link).content)
+        assert [one in words for one in ("4 years before and on", "Repair cost by age", REST)] == [told, told, not told]
 
 
 def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serve(as_):

@@ -13,8 +13,7 @@ from django.utils.translation import gettext as _s
 from fleet.ground.tables import FigureColumn, ListTable
 from fleet.people.queries.school_days import years_behind
 from fleet.people.queries.seats import SeatedRequest
-from fleet.reports.pages.yearly import figures_asked
-from fleet.reports.queries.bench_figures import bench_figures, bench_sections
+from fleet.reports.pages.yearly import bench_asked, figures_asked
 from fleet.reports.queries.figures import last_months
 from fleet.reports.queries.whole_picture import Section, sections
 from identify.core.drawing.picture import svg
@@ -64,7 +63,7 @@ def picture(request: SeatedRequest) -> HttpResponse:
             mark_safe(svg(section.plot, f"plot-{section.key}")) if section.plot else "",  # noqa: S308 - our drawing
             SectionTable(section),
         )
-        for section in (*sections(told), *bench_sections(bench_figures(school, told.since, told.until)))
+        for section in (*sections(told), *bench_asked(told))
     ]
     anything = any(section.rows for section, _, _ in shown)
     context = {"figures": told, "sections": shown, "today": today, "anything": anything}

@@ -15,6 +15,7 @@ from fleet.reports.paper.yearly_report import yearly_report_drawn
 from fleet.reports.queries.bench_figures import bench_figures, bench_sections
 from fleet.reports.queries.figures import Figures, figures
 from fleet.reports.queries.governors import for_governors
+from fleet.reports.queries.whole_picture import Section
 from fleet.reports.sheet.page import as_pdf, paper_asked
 
 
@@ -27,19 +28,23 @@ def until_asked(request: HttpRequest, today: date) -> date:
 def figures_asked(request: SeatedRequest) -> Figures:
     """The figures until the day asked for; years before and what to buy where that is quick, or the address asks."""
     school, today = request.seat.school, request.today
-    told = figures(school, until_asked(request, today), earlier="earlier" in request.GET)
+    told = figures(school, until_asked(request, today), whole="whole" in request.GET)
     if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
         return replace(told, to_buy=to_buy(school))
     return told
 
 
+def bench_asked(told: Figures) -> list[Section]:
+    """What the workshop did in the time of these figures; nothing for a `brief` picture."""
+    return [] if told.brief else bench_sections(bench_figures(told.school, told.since, told.until))
+
+
 def yearly_report(request: SeatedRequest) -> HttpResponse:
-    """The report; with a plan of buying where the address asks for one as its page does."""
+    """The figures until the day asked for; what takes long where a school is small, or the address asks for it."""
     school, told = request.seat.school, figures_asked(request)
-    bench = bench_figures(school, told.since, told.until)
     paper = paper_asked(request, school)
     _, plan = plan_asked(request)
     return as_pdf(
-        yearly_report_drawn(told, asked=for_governors(told), bench=bench_sections(bench), plan=plan, paper=paper),
+        yearly_report_drawn(told, asked=for_governors(told), bench=bench_asked(told), plan=plan, paper=paper),
         f"yearly-report-{told.until:%Y-%m-%d}",
     )

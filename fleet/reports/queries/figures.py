@@ -13,7 +13,7 @@ from decimal import Decimal
 from operator import itemgetter
 from typing import NamedTuple
 
-from django.db.models import Case, Count, IntegerField, OuterRef, Q, Subquery, When
+from django.db.models import Case, Count, IntegerField, OuterRef, Q, Subquery, Sum, When
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
@@ -23,12 +23,12 @@ from fleet.people.models import School
 from fleet.people.queries.school_days import years_behind
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, kind_in_words, stand_in_words
-from fleet.reports.queries.costs import Cost, cost_by_age, cost_by_fault, faults_of, paid
+from fleet.reports.queries.costs import CENT, Cost, cost_by_age, cost_by_fault, faults_of, paid
 from fleet.workshop.models import ConditionCheck, RepairJob
 
 YEARS = 5
-# Horns up to which the years before are told unasked: each asks a look at each horn's checks.
-YEARS_AT_ONCE = 10_000
+# Horns up to which all is told unasked: for the years before and for repairs every check and job is looked at.
+AT_ONCE = 10_000
 IDLE_SHOWN = 10
 
 
@@ -96,9 +96,13 @@ class Figures:
     condition: list[GradesOn]
     months: list[Month]
     idle: list[Idle]
+    spent: Decimal
+    jobs_with_cost: int
+    jobs_without_cost: int
     by_fault: list[Cost]
     by_age: list[Cost]
-    jobs_without_cost: int
+    # Of a large school that did not ask: without the years before, and without what repairs cost by fault and by age.
+    brief: bool = False
     to_buy: ToBuy | None = None
 
     @property
@@ -114,29 +118,21 @@ class Figures:
         """Horns that may be lent now."""
         return sum(kind.ready for kind in self.by_kind)
 
-    @property
-    def without_earlier(self) -> bool:
-        """Whether the condition of the years before was not worked out."""
-        return len(self.condition) == 1
 
-    @property
-    def spent(self) -> Decimal:
-        return sum((cost.amount for cost in self.by_age), Decimal(0))
-
-
-def figures(school: School, until: date, *, earlier: bool = False) -> Figures:
-    """Everything the picture shows, for the twelve months that end with the month of `until`, but what to buy; in a
-    large school the condition of the years before only where `earlier` asks for it.
+def figures(school: School, until: date, *, whole: bool = False) -> Figures:
+    """Everything the picture shows, for the twelve months that end with the month of `until`, but what to buy; of a
+    large school in `brief` unless the `whole` is asked for.
 
     Sixteen queries at most. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
     """
     now = _now(school)
     kinds = by_kind(now)
-    years = YEARS if earlier or sum(kind.horns for kind in kinds) <= YEARS_AT_ONCE else 1
+    brief = not whole and sum(kind.horns for kind in kinds) > AT_ONCE
     months = last_months(until, 12)
     since = months[0]
     done = RepairJob.objects.at(school).filter(closed_at__gte=start_of(since), closed_at__lt=_end(until))
-    costing = paid(done)
+    costing = [] if brief else paid(done)
+    paid_for = done.aggregate(sum=Sum("cost"), jobs=Count("cost"), without=Count("pk", filter=Q(cost=None)))
     return Figures(
         school=school,
         until=until,
@@ -147,12 +143,16 @@ def figures(school: School, until: date, *, earlier: bool = False) -> Figures:
         .filter(where__in=(Horn.Where.REPAIR, Horn.Where.AWAY))
         .exclude(holder_name="")
         .count(),
-        condition=condition(school, until, years, now),
+        condition=condition(school, until, 1 if brief else YEARS, now),
         months=loans_by_month(school, months, until),
         idle=idle(school, until),
-        by_fault=cost_by_fault(costing, faults_of(done)),
+        by_fault=cost_by_fault(costing, faults_of(done)) if costing else [],
         by_age=cost_by_age(costing),
-        jobs_without_cost=done.filter(cost=None).count(),
+        # SQLite adds up fractions.
+        spent=(paid_for["sum"] or Decimal(0)).quantize(CENT),
+        jobs_with_cost=paid_for["jobs"],
+        jobs_without_cost=paid_for["without"],
+        brief=brief,
     )
 
 

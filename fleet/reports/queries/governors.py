@@ -68,7 +68,7 @@ def _came_and_went(figures: Figures) -> list[Row]:
         (_s("Found again"), found, None),
         (_s("Given up for good, and what they brought"), len(sold), _sum(price for price, _ in sold)),
         (_s("what those were worth at the time"), len(sold), _sum(value for _, value in sold)),
-        (_s("Repairs that ended with a cost"), sum(cost.jobs for cost in figures.by_age), figures.spent),
+        (_s("Repairs that ended with a cost"), figures.jobs_with_cost, figures.spent),
     ]
 
 

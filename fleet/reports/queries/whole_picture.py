@@ -52,8 +52,7 @@ def sections(figures: Figures) -> list[Section]:
         condition(figures),
         loans(figures),
         idle(figures),
-        by_fault(figures),
-        by_age(figures),
+        *([rest(figures)] if figures.brief else [by_fault(figures), by_age(figures)]),
         buying(figures),
     ]
 
@@ -100,11 +99,8 @@ def lent_in_repair(figures: Figures) -> str:
 
 def condition(figures: Figures) -> Section:
     told = [(_short(one.on), (*one.grades, one.unchecked)) for one in figures.condition]
-    if figures.without_earlier:
-        said = _s(
-            "The newest check of each horn kept, on %(day)s. The %(years)d years before take some seconds with so many "
-            "horns: they are worked out when the whole picture’s page is asked for them."
-        )
+    if figures.brief:
+        said = _s("The newest check of each horn kept, on %(day)s.")
     else:
         said = _s("The newest check of each horn kept, at the end of the %(years)d years before and on %(day)s.")
     grades, never = [str(grade) for grade in GRADES], _s("never checked")
@@ -167,6 +163,16 @@ def idle(figures: Figures) -> Section:
         [(_s("Number"), False), (_s("What it is"), False), (_s("Last back"), False), (_s("days"), True)],
         rows,
     )
+
+
+def rest(figures: Figures) -> Section:
+    """What a brief picture leaves out."""
+    said = _s(
+        "How the horns played in the %(years)d years before, and what repairs cost and took, is told by every check "
+        "and job, which takes some seconds with so many horns: it is worked out when the whole picture’s page is "
+        "asked for it."
+    )
+    return Section("rest", _s("The years before, and repairs"), said % {"years": YEARS - 1}, None, [], [])
 
 
 def by_fault(figures: Figures) -> Section:
