@@ -72,5 +72,6 @@ def _coming(school: School, rules: LendingRules, today: date) -> tuple[date | No
     if day is None:
         return None, 0
     due = [day - one for one in later]
-    told = out.filter(due_on__in=due)
-    return day, told.count() - told.filter(noted_back=True).count()
+    then = out.filter(due_on__in=due)
+    # So each is counted along its index, and no row is read.
+    return day, then.count() - then.filter(noted_back=True).count()

@@ -26,7 +26,7 @@ def until_asked(request: HttpRequest, today: date) -> date:
 
 
 def figures_asked(request: SeatedRequest) -> Figures:
-    """The figures until the day asked for; years before and what to buy where that is quick, or the address asks."""
+    """The figures until the day asked for; what takes long where a school is small, or the address asks for it."""
     school, today = request.seat.school, request.today
     told = figures(school, until_asked(request, today), whole="whole" in request.GET)
     if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
@@ -40,7 +40,7 @@ def bench_asked(told: Figures) -> list[Section]:
 
 
 def yearly_report(request: SeatedRequest) -> HttpResponse:
-    """The figures until the day asked for; what takes long where a school is small, or the address asks for it."""
+    """The report; with a plan of buying where the address asks for one as its page does."""
     school, told = request.seat.school, figures_asked(request)
     paper = paper_asked(request, school)
     _, plan = plan_asked(request)

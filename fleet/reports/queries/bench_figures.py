@@ -22,7 +22,7 @@ from fleet.ground.badges import money
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import days as in_days
 from fleet.people.models import School
-from fleet.reports.queries.costs import CENT, NO_FAULT, faults_of
+from fleet.reports.queries.costs import NO_FAULT, cents, faults_of
 from fleet.reports.queries.figures import YEARS, start_of
 from fleet.reports.queries.plots import bars
 from fleet.reports.queries.whole_picture import Section
@@ -76,7 +76,7 @@ def bench_figures(school: School, since: date, until: date) -> BenchFigures:
         since=since,
         turnaround=turnaround(jobs),
         minutes=minutes_by_work(jobs),
-        parts=sorted(((name, count, _cents(cost)) for name, count, cost in parts), key=_most_first),
+        parts=sorted(((name, count, cents(cost)) for name, count, cost in parts), key=_most_first),
         back=comes_back(school, since, until),
         by_maker=sorted(_sums(jobs, F("horn__maker")), key=lambda one: (-one.jobs, one.label)),
         by_year=sorted(_sums(of_years, in_year), key=lambda one: one.label),
@@ -165,12 +165,7 @@ def _most_first(one: Sequence[Any]) -> tuple[int, str]:
 def _sums(jobs: RepairJobQuerySet, under: Combinable) -> list[Done]:
     """Jobs under each heading, their minutes and their cost. One query."""
     told = jobs.order_by().values_list(under).annotate(Count("pk"), Sum("minutes"), Sum("cost"))
-    return [Done(str(heading or NO_MAKER), many, minutes or 0, _cents(cost)) for heading, many, minutes, cost in told]
-
-
-def _cents(amount: Decimal | None) -> Decimal:
-    """A sum as it is kept: SQLite adds up fractions."""
-    return (amount or Decimal(0)).quantize(CENT)
+    return [Done(str(heading or NO_MAKER), many, minutes or 0, cents(cost)) for heading, many, minutes, cost in told]
 
 
 def bench_sections(figures: BenchFigures) -> list[Section]:

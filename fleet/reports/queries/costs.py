@@ -79,6 +79,11 @@ def cost_by_fault(jobs: Iterable[Paid], faults: Mapping[int, Sequence[str]]) -> 
     return _dearest(Cost(label, amount, counted[label]) for label, amount in amounts.items())
 
 
+def cents(amount: Decimal | None) -> Decimal:
+    """A sum as it is kept: SQLite adds up fractions."""
+    return (amount or Decimal(0)).quantize(CENT)
+
+
 def shares(whole: Decimal, parts: int) -> list[Decimal]:
     """An amount in equal parts to the cent that add up to it; the first takes what does not divide."""
     if parts == 1:

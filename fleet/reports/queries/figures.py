@@ -23,7 +23,7 @@ from fleet.people.models import School
 from fleet.people.queries.school_days import years_behind
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, kind_in_words, stand_in_words
-from fleet.reports.queries.costs import CENT, Cost, cost_by_age, cost_by_fault, faults_of, paid
+from fleet.reports.queries.costs import Cost, cents, cost_by_age, cost_by_fault, faults_of, paid
 from fleet.workshop.models import ConditionCheck, RepairJob
 
 YEARS = 5
@@ -123,7 +123,7 @@ def figures(school: School, until: date, *, whole: bool = False) -> Figures:
     """Everything the picture shows, for the twelve months that end with the month of `until`, but what to buy; of a
     large school in `brief` unless the `whole` is asked for.
 
-    Sixteen queries at most. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
+    Seventeen queries at most. `to_buy` is left to whoever asks for it, since matching takes long in a large school.
     """
     now = _now(school)
     kinds = by_kind(now)
@@ -148,8 +148,7 @@ def figures(school: School, until: date, *, whole: bool = False) -> Figures:
         idle=idle(school, until),
         by_fault=cost_by_fault(costing, faults_of(done)) if costing else [],
         by_age=cost_by_age(costing),
-        # SQLite adds up fractions.
-        spent=(paid_for["sum"] or Decimal(0)).quantize(CENT),
+        spent=cents(paid_for["sum"]),
         jobs_with_cost=paid_for["jobs"],
         jobs_without_cost=paid_for["without"],
         brief=brief,
