@@ -14,6 +14,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.management import call_command
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from fleet.desk.actions import tidying
 from fleet.desk.actions.tidying import LIES_FOR, _lies_since, tidy
@@ -24,7 +25,9 @@ from fleet.people.models import User
 from fleet.people.models.families import SIGNS_AFTER
 from fleet.register.models import Horn, Photograph
 from fleet.register.queries.horns_now import owings
+from fleet.reports.queries.figures import idle
 from fleet.workshop.models import CheckPhotograph, RepairJob
+from fleet.workshop.queries.agreed import turnarounds
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -232,6 +235,27 @@ def test_what_may_be_lent_is_counted_along_an_index_and_what_was_paid_found_by_o
 
     assert "(school_id=? AND may_be_lent=?)" in horns.may_be_lent().values("build", "wrap", "stands_in").explain()
     assert "horn_priced" in horns.ever_had().identified().filter(price__gt=0).explain()
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")
+def test_what_is_idle_how_long_repairers_take_and_words_of_withdrawn_horns_are_found_along_an_index(as_):
+    school = make.school()
+    browser = as_(make.staff(Role.HEAD, school))
+    with CaptureQueriesContext(connection) as queries:
+        idle(school, make.TODAY)
+        turnarounds(school)
+        browser.get(f"/s/{school.slug}/horns/", {"q": "zz"})
+
+    with connection.cursor() as cursor:
+        plans = [
+            " ".join(row[3] for row in cursor.execute(f"EXPLAIN QUERY PLAN {one['sql']}").fetchall())
+            for one in queries
+            if one["sql"].startswith(("SELECT", "WITH"))
+        ]
+    for index in ("horn_idle", "horn_never_lent", "job_back_newest"):
+        assert sum(index in one for one in plans) == 1, index
+    # Both what is found, and what the list leaves out of it.
+    assert sum("register_horn_search" in one for one in plans) == 2
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL plans by the rows there are")

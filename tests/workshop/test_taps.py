@@ -217,6 +217,16 @@ def test_a_jobs_page_has_one_act_in_colour_the_next_one(world, as_, role, fields
     assert [one.strip() for one in acts] == ([act] if act else [])
 
 
+def test_a_mended_horn_that_is_to_be_fetched_is_the_one_act_in_colour(world, as_):
+    horn = make.horn(world.school)
+    make.loan(horn, make.pupil(world.school), world.technician)
+    job = make.job(horn, world.technician, state="done", brought_at=make.NOW)
+
+    page = folded(as_(make.staff(Role.TEACHER, world.school)).get(world.at(f"jobs/{job.pk}/"))).partition("<main")[2]
+
+    assert re.findall(r'class="(?:button )?main">(.*?)<', page) == ["It was fetched"]
+
+
 def test_the_page_of_a_job_at_the_repairers_says_once_where_it_is(world):
     job = world.job(state="away", repairer="Brass House")
 

@@ -25,7 +25,6 @@ from fleet.register.models import Horn
 # A number in the name of a class is its year from the first to this one; any other is part of the name.
 LAST_YEAR = 13
 GO_ON, LEAVE = "go-on", "leave"
-IN_NONE = "|"
 RENEW, RECALL, AS_IS = "renew", "recall", "as-is"
 
 
@@ -98,7 +97,7 @@ def classes_with_pupils(school: School) -> list[ClassNow]:
 def _in_order(found: Iterable[ClassNow]) -> list[ClassNow]:
     def place(one: ClassNow) -> tuple[bool, int, bool, str]:
         number = one.number
-        return number is None, number or 0, one.key == IN_NONE, folded(f"{one.year}, {one.group}")
+        return number is None, number or 0, not (one.year or one.group), folded(f"{one.year}, {one.group}")
 
     return sorted(found, key=place)
 

@@ -92,9 +92,9 @@ def save_part(*, part: Part, was: int | None, by: User, at: datetime) -> Part:
             part.on_hand = now.on_hand
     told = moved(now, {name: getattr(part, name) for name in TOLD})
     part.save()
+    before, since = {*now.mends}, {*part.mends}
     # Where as many lie there as before, only what it began or ceased to mend.
-    both = {*now.mends} & {*part.mends} if part.on_hand == now.on_hand else set()
-    keep_turns_wanting({*now.mends, *part.mends} - both, school=part.school_id)
+    keep_turns_wanting(before ^ since if part.on_hand == now.on_hand else before | since, school=part.school_id)
     if told:
         record(deed=Deed.PART_KEPT, school=part.school, by=by, at=at, told=[["part", str(part)], *told])
     return part

@@ -1,14 +1,10 @@
 """The newest times that a repairer sent a horn back are found along an index, however many jobs there were."""
 
-from django.conf import settings
 from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [
-        ("workshop", "0022_years_of_repairs"),
-        migrations.swappable_dependency(settings.AUTH_USER_MODEL),
-    ]
+    dependencies = [("workshop", "0022_years_of_repairs")]
 
     operations = [
         migrations.AddIndex(

@@ -232,8 +232,7 @@ def chances(
     """The chance of each answer to a check being written down, mistakes included; they add up to 1.
 
     `given` are other rates than those of the data file, by name, `sure` the shares without mistakes where whoever
-    asks has them. A check that has no meaning for a build (the
-    hand on a natural horn) is answered at random.
+    asks has them. A check that has no meaning for a build (the hand on a natural horn) is answered at random.
     """
     r = given or rates()
     check = CHECKS[key]
