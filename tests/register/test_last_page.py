@@ -8,6 +8,7 @@ from fleet.ground import paging, tables
 from fleet.ground.access import Role
 from fleet.register.queries import listing
 from tests import make
+from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
 
@@ -46,5 +47,13 @@ def test_before_it_the_list_leads_on_and_says_nothing_of_an_end(asked):
 
 
 def test_of_many_withdrawn_it_is_said_that_there_are_more_than_were_counted(asked):
-    assert asked("q=loft").context["withdrawn"] == "more than 3"
+    assert asked("page=1").context["withdrawn"] == "more than 3"
     assert asked("q=old-1").context["withdrawn"] == "1"
+
+
+def test_beside_horns_that_are_too_many_to_count_withdrawn_ones_with_the_same_words_are_only_said_to_be_there(asked):
+    answer = asked("q=loft")
+
+    assert 'Beside them <a href="?q=loft&amp;where=withdrawn">some withdrawn</a>.' in folded(answer)
+    # None of the withdrawn, all of the others.
+    assert not asked("q=hn-").context["withdrawn"]

@@ -8,7 +8,6 @@ from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, posted
-from fleet.ground.paging import in_words
 from fleet.ground.tables import as_typed
 from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import SeatedRequest
@@ -37,7 +36,7 @@ def horns(request: SeatedRequest) -> HttpResponse:
         "page": table.data.page,
         "table": table,
         "sort": table.data.sort,
-        "withdrawn": in_words(table.data.page.withdrawn),
+        "withdrawn": table.data.page.withdrawn,
     }
     return render(request, "register/horns.html", shown)
 
