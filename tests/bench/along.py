@@ -39,6 +39,7 @@ from fleet.register.models import Place
 from identify.core.reasoning.scales import scales
 from tests import make
 from tests.bench.own_database import own_database, without_manifest
+from tests.bench.pace import pace
 from tests.bench.pages import school_of
 from tests.bench.walks import Staff
 from tests.conftest import chromium_path
@@ -77,13 +78,14 @@ class Command(BaseCommand):
             client.force_login(world.people[Role.HEAD], backend="fleet.people.queries.signed_in.Accounts")
             kept, wire = sizes(client, world)
             steps, peers = steps_of(client, world, slowed=slowed)
-        worst = max(steps)
+        worst, slower = max(steps), pace()
         self.stdout.write(
             f"{horns} horns: {kept / 1e6:.2f} MB kept, {wire / 1e3:.0f} kB over the wire. {len(steps)} steps, "
             f"{SLOWER} times slower: {statistics.median(steps):.0f} ms, at most {worst:.0f}; "
-            f"on the site's own page {statistics.median(peers):.0f} ms.\n"
+            f"on the site's own page {statistics.median(peers):.0f} ms; at the pace of the aims at most "
+            f"{worst / slower:.0f} ms, wanted {LONGEST}.\n"
         )
-        missed = kept > MOST_KEPT or wire > MOST_WIRE or worst > LONGEST
+        missed = kept > MOST_KEPT or wire > MOST_WIRE or worst > LONGEST * slower
         self.stdout.write("MISSED\n" if missed else "Reached\n")
         sys.exit(int(missed))
 

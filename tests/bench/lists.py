@@ -33,6 +33,7 @@ from fleet.register.models.kinds import kinds
 from fleet.workshop.models import ConditionCheck
 from tests.bench.clock import alone, spent
 from tests.bench.own_database import own_database, without_manifest
+from tests.bench.pace import pace
 from tests.bench.peers import admin
 from tests.bench.peers.views import CarefulView, OrdinaryView, raw
 
@@ -170,10 +171,12 @@ class Command(BaseCommand):
             first = first or spent() - began
             sent += len(piece)
         took = spent() - began
-        reached = first < FIRST_BYTE and took < max(horns * A_ROW, 1)
+        slower = pace()
+        reached = first < FIRST_BYTE * slower and took < max(horns * A_ROW, 1) * slower
         self.stdout.write(
             f"{'Reached' if reached else 'MISSED'}: all as .xlsx {took:.1f} s, {sent / 1e6:.1f} MB, first after "
-            f"{first * 1e3:.0f} ms, wanted {max(horns * A_ROW, 1):.0f} s and {FIRST_BYTE * 1e3:.0f} ms.\n"
+            f"{first * 1e3:.0f} ms; at the pace of the aims {took / slower:.1f} s and {first / slower * 1e3:.0f} ms, "
+            f"wanted {max(horns * A_ROW, 1):.0f} s and {FIRST_BYTE * 1e3:.0f} ms.\n"
         )
         return good and reached
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import argparse
 import random
-import statistics
 import time
 from collections.abc import Callable
 from typing import Any
@@ -43,7 +42,7 @@ class Command(BaseCommand):
 
         size, rounds = min(max(pupils, 10), 5000), min(max(rounds, 3), 100)
         rows, horns = invented(size, seed)
-        self.stdout.write(f"{size} pupils, {size} horns; {rounds} rounds, medians of processor time.\n\n")
+        self.stdout.write(f"{size} pupils, {size} horns; {rounds} rounds, the least processor time of each.\n\n")
         self.stdout.write(f"{'':22}{'ours':>11}{'bare':>11}{'ratio':>8}{'said':>11}{'served':>8}\n")
         missed = []
         for name, weights in WEIGHTS.items():
@@ -57,7 +56,7 @@ class Command(BaseCommand):
                     else:
                         bare.append(took(lambda cost=cost: linear_sum_assignment(cost)))  # type: ignore[misc]
             said = took(lambda proposal=proposal: tell(proposal, rows))  # type: ignore[misc]
-            mine_ms, bare_ms = statistics.median(ours) * 1000, statistics.median(bare) * 1000
+            mine_ms, bare_ms = min(ours) * 1000, min(bare) * 1000
             ratio = mine_ms / bare_ms
             if ratio > TARGET:
                 missed.append(f"{name} {ratio:.2f}")

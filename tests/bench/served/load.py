@@ -186,7 +186,10 @@ def bare(one: Person) -> Iterator[None]:
 
 
 def begin_anew(act: Act, port: int, cookies: dict[str, str], seen: Seen) -> Iterator[None]:
-    return act(Person(port, cookies, seen))
+    yield from act(Person(port, cookies, seen))
+    # Without horns or pupils for it: nobody is done before the others.
+    seen.failed("nothing to do")
+    raise Failed
 
 
 def at_work(steps: Callable[[], Iterator[None]], every: float, begins: float, until: float) -> None:
@@ -273,7 +276,8 @@ def people_of(world: World, clerks: int, phones: int) -> list[tuple[Act, dict[st
     school = world.school
     free = list(Horn.objects.at(school).may_be_lent().order_by("pk").values_list("pk", flat=True))
     mine = [free[n :: clerks + phones] for n in range(clerks + phones)]
-    without = Pupil.objects.filter(school=school, guardians__isnull=False, loans__isnull=True).order_by("pk")
+    playing = Loan.objects.open().filter(school=school).values("pupil")
+    without = Pupil.objects.filter(school=school, guardians__isnull=False).exclude(pk__in=playing).order_by("pk")
     signing = list(without.values_list("pk", "guardians"))
     places = list(Place.objects.filter(school=school).exclude(pk=world.place.pk).order_by("pk"))
     count = begin(school=school, places=places, by=world.people[Role.HEAD], at=make.NOW).pk

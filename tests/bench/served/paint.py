@@ -1,9 +1,10 @@
 """How soon a page is painted by a slow phone on a slow line, in Debian's Chromium.
 
-The line is 400 kilobits a second each way with 400 ms to the site and back, the processor a quarter of this machine's:
-common practice for "slow 3G", no source. Seconds are those of the clock, from the tap to the first words on the screen
-(First Contentful Paint, W3C Paint Timing), the middle one of the rounds: the first time, with nothing kept by the
-browser, and the next, when it has the styles and scripts. Beside them the least there can be: one answer of one word.
+The line is 400 kilobits a second each way with 400 ms to the site and back, the processor a quarter of the one whose
+seconds are asked for (`tests/bench/pace.py`): common practice for "slow 3G", no source. Seconds are those of the clock,
+from the tap to the first words on the screen (First Contentful Paint, W3C Paint Timing), the middle one of the rounds:
+the first time, with nothing kept by the browser, and the next, when it has the styles and scripts. Beside them the
+least there can be: one answer of one word.
 
 The browser's own slow line has each request wait, and counts nothing for finding and opening a connection: a phone that
 opens its first one to the site waits for that besides, whatever the site sends.
@@ -22,6 +23,7 @@ from playwright.sync_api import Page, sync_playwright
 
 from fleet.ground.access import Role
 from tests.bench.own_database import own_database
+from tests.bench.pace import pace
 from tests.bench.pages import school_of
 from tests.bench.served.site import served, signed_in
 from tests.conftest import chromium_path
@@ -67,6 +69,7 @@ class Command(BaseCommand):
 def on_a_slow_phone(port: int, path: str, cookies: dict[str, str], rounds: int) -> tuple[float, float, int]:
     """(seconds the first time, seconds the next time, bytes over the wire the first time)."""
     site, firsts, nexts, size = f"http://127.0.0.1:{port}", [], [], 0
+    slowed = {"rate": max(1, SLOWER / pace())}
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium_path(), args=["--no-sandbox"])
         for _ in range(rounds):
@@ -76,7 +79,7 @@ def on_a_slow_phone(port: int, path: str, cookies: dict[str, str], rounds: int) 
             tools = context.new_cdp_session(page)
             tools.send("Network.enable")
             tools.send("Network.emulateNetworkConditions", LINE)
-            tools.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+            tools.send("Emulation.setCPUThrottlingRate", slowed)
             came: list[float] = []
             tools.on("Network.loadingFinished", lambda told, came=came: came.append(told["encodedDataLength"]))
             page.goto(site + path)

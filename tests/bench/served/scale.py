@@ -23,6 +23,7 @@ from django.test import Client
 
 from fleet.ground.paging import LAST_PAGE
 from tests.bench.own_database import own_database, without_manifest
+from tests.bench.pace import pace
 from tests.bench.served.enlarging import BLOCK, enlarged
 
 # The pages, by the number of the horn in the middle.
@@ -74,7 +75,7 @@ class Command(BaseCommand):
                 schools.append(ours)
             made = [school.recv() for school in schools]
             self.stdout.write(f"{horns // 10:,} horns beside {horns:,}, made in {made[0]:.0f} and {made[1]:.0f} s:\n")
-            missed = []
+            missed, slower = [], pace()
             for name in PAGES:
                 took: list[list[float]] = [[], []]
                 for turn in range(-1, rounds):
@@ -83,7 +84,7 @@ class Command(BaseCommand):
                         ms = schools[side].recv()
                         took[side] += [ms] if turn >= 0 else []
                 one, ten = map(statistics.median, took)
-                bad = (ten > MOST * one and ten - one > UNNOTICED) or ten > LONGEST.get(name, ten)
+                bad = (ten > MOST * one and ten - one > UNNOTICED * slower) or ten > LONGEST.get(name, ten) * slower
                 missed += [name] if bad else []
                 self.stdout.write(f"  {name:30}{one:8.1f}{ten:8.1f} ms{ten / one:7.2f}{' MISSED' if bad else ''}\n")
                 self.stdout.flush()
