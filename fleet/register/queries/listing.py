@@ -20,6 +20,7 @@ from fleet.ground.paging import COUNTED_TO, ByKey, OnePage, Statement, in_words,
 from fleet.ground.wording import in_reading_order
 from fleet.people.forms.one_of_many import MOST_OPTIONS
 from fleet.people.models import School
+from fleet.people.models.searched import among
 from fleet.register.models import Horn, HornQuerySet, Place
 from fleet.register.queries.filters import HornFilters
 
@@ -82,7 +83,7 @@ def page_of(school: School, filters: HornFilters, *, sort: str, number: int) -> 
     whole, many = None if filters.narrows else ("horns", school.pk, sort), None
 
     def found() -> HornQuerySet:
-        return filters.found(walk=True) if walk else filters.qs.filter(pk__in=ids)
+        return filters.found(walk=True) if walk else filters.qs.filter(pk__in=among(ids))
 
     if filters.words:
         ids = list(filters.found().order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
