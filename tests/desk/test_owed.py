@@ -6,6 +6,7 @@ import pytest
 from django.utils import timezone
 
 from fleet.ground.access import Role
+from fleet.ground.wording import day
 from fleet.register.actions.disposing import propose
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.restringing import restring
@@ -194,6 +195,8 @@ def test_what_is_owed_is_told_of_the_horn_and_of_no_other_on_today_and_in_the_li
     listed = client.get(f"{base}horns/?owed={code}").content.decode()
 
     assert [str(horn) in task.what for pile in piles for task in pile.tasks] == [True]
+    # No day is said twice.
+    assert not [task for pile in piles for task in pile.tasks if task.when and day(task.when) in task.why]
     assert [str(one) in listed for one in (horn, other, another)] == [True, False, False]
     assert str(another) in client.get(f"{base}horns/?owed=something").content.decode()
 

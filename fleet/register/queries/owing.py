@@ -15,8 +15,8 @@ from fleet.people.models import School
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """One thing owed about one horn: in a few words what is to be done and why, the page where it is done, since when,
-    and whether it is late. What sort it is and the key of its horn says the `Owing`."""
+    """One thing owed about one horn: in a few words what is to be done and why, the page where it is done, since when
+    where those words name no day, and whether it is late. What sort it is and the key of its horn says the `Owing`."""
 
     what: str
     why: str

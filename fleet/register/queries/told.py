@@ -219,7 +219,6 @@ OWING = (
             _s("%(horn)s: look for it") % {"horn": horn},
             _s("not found since %(not_found_on)s") % {"not_found_on": day(horn.not_found_on)},
             WayOut("register:standing", _s("It was found, or it is given up"), (horn.pk,)),
-            since=horn.not_found_on,
         ),
         horn="pk",
         everything=("register:horns", "where=not-found"),

@@ -168,7 +168,6 @@ OWING = (
             _s("%(horn)s: check it after the repair") % {"horn": horn},
             _s("mended on %(mended_on)s") % {"mended_on": day(horn.mended_on)},
             WayOut("workshop:check-new", _s("Check it after the repair"), (horn.pk,)),
-            since=horn.mended_on,
         ),
         horn="pk",
     ),
@@ -182,7 +181,7 @@ OWING = (
             if job.fetch_on
             else _s("mended and looked over; no day said yet"),
             WayOut("workshop:job", _s("Say when, or that it was fetched"), (job.pk,)),
-            since=timezone.localdate(job.closed_at),
+            since=None if job.fetch_on else timezone.localdate(job.closed_at),
         ),
         among_others=True,
     ),
@@ -196,7 +195,6 @@ OWING = (
             if horn.checked_on
             else _s("never looked over"),
             WayOut("workshop:check-new", _s("Check its condition"), (horn.pk,)),
-            since=horn.checked_on,
         ),
         horn="pk",
         everything=("register:horns", "owed=check&sort=checked"),
