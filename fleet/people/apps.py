@@ -1,5 +1,3 @@
-from typing import Any
-
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
 from django.db.models.signals import post_migrate
@@ -12,15 +10,10 @@ class PeopleConfig(AppConfig):
     def ready(self) -> None:
         from fleet.ground.languages.own import speak_own_words
         from fleet.people.actions.entering import watch
+        from fleet.people.models.trigrams import keep_trigrams
         from fleet.people.queries.proof import stamp_signed_in
 
         user_logged_in.connect(stamp_signed_in, dispatch_uid="stamp_signed_in")
         watch()
         speak_own_words()
-        post_migrate.connect(_keep_search, sender=self)
-
-
-def _keep_search(*, using: str, **kwargs: Any) -> None:
-    from fleet.people.models.trigrams import PEOPLE, keep_trigrams
-
-    keep_trigrams(using, *PEOPLE)
+        post_migrate.connect(keep_trigrams, sender=self)

@@ -7,7 +7,7 @@ from django.db import connection
 
 from fleet.letters.models.letters import ADDRESSES
 from fleet.people.models.searched import words_of
-from fleet.people.models.trigrams import keep_trigrams, trigrams_of
+from fleet.people.models.trigrams import GUARDIANS, IDS, PUPILS, found_by, keep_trigrams, trigrams_of
 from fleet.register.actions import many
 from fleet.register.models import Horn
 from fleet.register.models.searching import HORNS, NUMBERS, TABLE, searchable
@@ -44,7 +44,7 @@ def test_search_works_again_after_a_migration_took_its_triggers():
     make.horn(school, maker="Made meanwhile")
     assert Horn.objects.having_words("meanwhile", school=school).count() == 0
 
-    keep_trigrams("default", HORNS)
+    keep_trigrams(using="default")
 
     make.horn(school, maker="Made after")
     assert Horn.objects.having_words("meanwhile", school=school).count() == 1
@@ -60,7 +60,7 @@ def test_a_search_that_an_earlier_version_made_is_made_anew():
         kept_by = f"content='{HORNS}', content_rowid='id'"
         cursor.execute(f"CREATE VIRTUAL TABLE {TABLE} USING fts5(search, {kept_by}, tokenize='trigram', detail='full')")
 
-    keep_trigrams("default", HORNS)
+    keep_trigrams(using="default")
 
     assert list(Horn.objects.having_words("before", school=horn.school)) == [horn]
     Horn.objects.filter(pk=horn.pk).update(search=" after ")
@@ -81,20 +81,24 @@ def test_a_search_that_an_earlier_version_kept_in_other_words_is_made_anew():
     Horn.objects.filter(pk=horn.pk).update(search="rare")
     assert Horn.objects.having_words("r", school=horn.school).count() == 0
 
-    keep_trigrams("default", HORNS)
+    keep_trigrams(using="default")
 
     assert list(Horn.objects.having_words("r", school=horn.school)) == [horn]
 
 
+def test_what_is_looked_up_is_what_the_models_name():
+    assert sorted(found_by()) == sorted([PUPILS, IDS, GUARDIANS, HORNS, NUMBERS, ADDRESSES])
+
+
 @pytest.mark.parametrize("part", ["added", "changed", "removed"])
-@pytest.mark.parametrize("column", [HORNS, NUMBERS, ADDRESSES])
+@pytest.mark.parametrize("column", found_by())
 def test_a_search_that_lacks_one_of_its_parts_is_made_anew(column, part):
     if connection.vendor != "sqlite":
         pytest.skip("an index has none on PostgreSQL")
     name = f"{trigrams_of(column)}_{part}"
     with connection.cursor() as cursor:
         cursor.execute(f"DROP TRIGGER {name}")
-        keep_trigrams("default", column)
+        keep_trigrams(using="default")
         cursor.execute("SELECT 1 FROM sqlite_master WHERE name = %s", [name])
         assert cursor.fetchone()
 

@@ -25,14 +25,11 @@ from fleet.exchange.queries.backups import DAMAGED, DATABASE, LEFT_OUT, PICTURES
 from fleet.exchange.queries.packing import PIECE
 from fleet.exchange.queries.site_out import answered, asked
 from fleet.ground.refusal import Refused
-from fleet.letters.models.letters import ADDRESSES
 from fleet.people.models import School, User
-from fleet.people.models.trigrams import PEOPLE, trigrams_of
-from fleet.register.models.searching import HORNS, NUMBERS
+from fleet.people.models.trigrams import found_by, trigrams_of
 
-# Tables that Django makes without a model, and those of the search on SQLite.
+# Tables that Django makes without a model.
 NO_MODELS = ("django_migrations", *LEFT_OUT)
-SEARCH = tuple(trigrams_of(column) for column in (*PEOPLE, HORNS, NUMBERS, ADDRESSES))
 # Where SQLite notes how many rows its tables have.
 OF_SQLITE = "sqlite_"
 
@@ -75,7 +72,8 @@ def _tables_of_the_empty_site() -> list[str]:
             "There are schools or people on record here. A backup comes into an empty site only: move the data "
             "folder away, or name another folder and database."
         )
-    if strange := [name for name in there if name not in known and not name.startswith((*SEARCH, OF_SQLITE))]:
+    of_search = (*map(trigrams_of, found_by()), OF_SQLITE)
+    if strange := [name for name in there if name not in known and not name.startswith(of_search)]:
         raise Refused(f"The database holds the table {strange[0]}, which is not this site's. Name an empty database.")
     return there
 

@@ -88,6 +88,8 @@ class LetterQuerySet(models.QuerySet["Letter"]):
 class Letter(models.Model):
     """One letter for one occasion of one due date of a loan, or about one agreement to be signed."""
 
+    FOUND_BY = ("address",)
+
     class State(models.TextChoices):
         WAITING = "waiting", _s_lazy("waits for the mail server")
         GOING = "going", _s_lazy("is being sent")

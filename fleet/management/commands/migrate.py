@@ -12,9 +12,8 @@ from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.models import Model
 
-from fleet.letters.models.letters import ADDRESSES
-from fleet.people.models.trigrams import PEOPLE, make_trigrams
-from fleet.register.models.searching import make_tables
+from fleet.people.models.trigrams import found_by, make_trigrams
+from fleet.register.models.searching import make_order
 
 
 class Command(migrate.Command):
@@ -34,7 +33,7 @@ def make(connection: BaseDatabaseWrapper) -> None:
         for model in models:
             if not model._meta.proxy:
                 editor.create_model(model)
-        make_trigrams(connection, *PEOPLE, ADDRESSES)
-        make_tables(connection)
+        make_trigrams(connection, *found_by())
+        make_order(connection)
         for app, name in sorted(MigrationLoader(None).disk_migrations):
             recorder.record_applied(app, name)

@@ -5,11 +5,11 @@ from typing import Any
 from django.db import migrations, models
 from django.db.models import Q
 
-from fleet.people.models.trigrams import PEOPLE, make_trigrams
+from fleet.people.models.trigrams import GUARDIANS, IDS, PUPILS, make_trigrams
 
 
 def forwards(apps: Any, schema_editor: Any) -> None:
-    make_trigrams(schema_editor.connection, *PEOPLE)
+    make_trigrams(schema_editor.connection, PUPILS, GUARDIANS, IDS)
 
 
 class Migration(migrations.Migration):

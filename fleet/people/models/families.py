@@ -164,6 +164,7 @@ class Pupil(Searched):
     """`needs_wrap` and `needs_kind` say which horn is wanted. They are about the horn: never why, nothing of health."""
 
     SEARCHED = ("name", "group")
+    FOUND_BY = ("search", "pupil_id")
     DERIVED = (*Searched.DERIVED, "year_sorted_by", "group_sorted_by")
 
     class NeedsWrap(models.TextChoices):

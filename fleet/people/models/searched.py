@@ -136,6 +136,7 @@ class Searched(Derived):
     """A row whose `search` holds the columns of `SEARCHED`, folded, and whose `sorted_by` its name."""
 
     SEARCHED: ClassVar[tuple[str, ...]] = ("name",)
+    FOUND_BY: ClassVar[tuple[str, ...]] = ("search",)
     DERIVED: ClassVar[tuple[str, ...]] = ("search", "sorted_by")
 
     name: models.CharField[Any, Any]

@@ -1,4 +1,5 @@
-"""The `search` columns of tables, looked up by pieces of text; and others, named as `loans_letter.address`.
+"""Columns that are looked up by pieces of text, which models name as `FOUND_BY`: `people_pupil` is the `search` of that
+table, `people_pupil.pupil_id` another column.
 
 A piece of fewer than three letters is the beginning of a word, so that with the spaces before it there are three, too.
 SQLite keeps them in an FTS5 table with the trigram tokenizer, which triggers fill, with two spaces before each word, as
@@ -14,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, cast
 
+from django.apps import apps
 from django.db import connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import Q, QuerySet
@@ -27,13 +29,21 @@ Rows = TypeVar("Rows", bound=QuerySet[Any])
 SHORTEST = 3
 _EVENTS = ("added", "changed", "removed")
 PUPILS, GUARDIANS, IDS = "people_pupil", "people_guardian", "people_pupil.pupil_id"
-PEOPLE = (PUPILS, GUARDIANS, IDS)
 # The part of a key of the trigrams that is the row's own.
 BEHIND = (1 << 32) - 1
 
 
+def found_by() -> list[str]:
+    """Every column of the site that is looked up so."""
+    return [
+        model._meta.db_table if column == "search" else f"{model._meta.db_table}.{column}"
+        for model in apps.get_models()
+        for column in getattr(model, "FOUND_BY", ())
+    ]
+
+
 def trigrams_of(column: str) -> str:
-    """What holds them of `people_pupil`, or of another column than its search."""
+    """What holds its trigrams."""
     return f"{column.replace('.', '_')}_search"
 
 
@@ -94,7 +104,7 @@ def make_trigrams(connection: BaseDatabaseWrapper, *columns: str) -> None:
                 cursor.execute(statement)
 
 
-def keep_trigrams(using: str, *columns: str) -> None:
+def keep_trigrams(*, using: str, **_: Any) -> None:
     """Make them again where they are gone, or as an earlier version made them.
 
     On SQLite a later migration may remake a table, and a table takes its triggers with it.
@@ -102,7 +112,7 @@ def keep_trigrams(using: str, *columns: str) -> None:
     connection = connections[using]
     if connection.vendor != "sqlite":
         return
-    for one in columns:
+    for one in found_by():
         name = trigrams_of(one)
         parts = [name, *(f"{name}_{event}" for event in _EVENTS)]
         with connection.cursor() as cursor:

@@ -4,11 +4,13 @@ from typing import Any
 
 from django.db import migrations
 
-from fleet.register.models.searching import make_tables
+from fleet.people.models.trigrams import make_trigrams
+from fleet.register.models.searching import HORNS, NUMBERS, make_order
 
 
 def forwards(apps: Any, schema_editor: Any) -> None:
-    make_tables(schema_editor.connection)
+    make_trigrams(schema_editor.connection, HORNS, NUMBERS)
+    make_order(schema_editor.connection)
 
 
 class Migration(migrations.Migration):

@@ -192,6 +192,7 @@ class Horn(Derived, Kept):
     created = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, editable=False, related_name="+")
 
+    FOUND_BY = ("search", "number")
     # The number's parts and the place to sort by, and what the search looks in.
     DERIVED = ("number_stem", "number_tail", "place_order", "search")
     number_stem = models.CharField(max_length=24, default="", editable=False)

@@ -9,7 +9,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from fleet.ground.wording import folded
 from fleet.people.models.searched import words_of
-from fleet.people.models.trigrams import having, looked_up, make_trigrams, trigrams_of
+from fleet.people.models.trigrams import having, looked_up, trigrams_of
 from fleet.register.models.numbers import typed_as
 
 if TYPE_CHECKING:
@@ -45,9 +45,8 @@ def ways_by_number(rows: Horns, way: str, word: str, school: School) -> tuple[Ho
     return holding, rows.filter(typed_as(word, f"{way}__"), **{f"{way}__school": school})
 
 
-def make_tables(connection: BaseDatabaseWrapper) -> None:
-    """Make the search's tables, triggers or indexes, and fill them; with them what only PostgreSQL needs."""
-    make_trigrams(connection, HORNS, NUMBERS)
+def make_order(connection: BaseDatabaseWrapper) -> None:
+    """Make the index that only PostgreSQL needs."""
     if connection.vendor == "postgresql":
         # PostgreSQL sorts the empty to the end unless told otherwise; the list has horns never checked first.
         with connection.cursor() as cursor:

@@ -19,7 +19,7 @@ from fleet.lending.models import Loan
 from fleet.people.models import Guardian, Pupil, User
 from fleet.people.models.trigrams import keep_trigrams
 from fleet.register.models import Horn, HornQuerySet
-from fleet.register.models.searching import HORNS, TABLE
+from fleet.register.models.searching import TABLE
 from fleet.workshop.models import ConditionCheck
 from tests.bench.lists import furnish
 
@@ -123,4 +123,4 @@ def without_indexes() -> Iterator[None]:
         yield
         for _, sql in indexes:
             cursor.execute(sql)
-    keep_trigrams("default", HORNS)
+    keep_trigrams(using="default")
