@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.utils.translation import override
 
@@ -18,6 +20,12 @@ from fleet.workshop.models.steps import SAID, told_again
         ("brought for repair, its loan goes on; done", "zur Reparatur gebracht, die Ausleihe läuft weiter; fertig"),
         ("at the repairer’s: with Row & Sons, quote 80.00", "beim Reparaturbetrieb: bei Row & Sons, Angebot 80,00"),
         ("quote of 185.00 approved", "Angebot über 185,00 genehmigt"),
+        (
+            "at the repairer’s: sent 27 September, expected back 2 March 2027",
+            "beim Reparaturbetrieb: gesendet am 27. September, zurückerwartet am 2. März 2027",
+        ),
+        ("the family brings it on 4 May 2027", "die Familie bringt es am 4. Mai 2027"),
+        ("sent by hand, back 31 February", "gesendet am by hand, zurück am 31 February"),
         ("45 min, cost noted, notes changed", "45 min, Kosten vermerkt, Notizen geändert"),
         ("Rotor: stuck not done: with glue, opened", "Rotor: stuck: nicht erledigt, weil: with glue, opened"),
         (
@@ -41,6 +49,6 @@ def test_a_step_is_told_in_the_readers_language_and_what_was_typed_as_it_is(kept
 
 def test_whatever_an_action_says_of_a_changed_field_can_be_told_again():
     with override("en-gb"):
-        known = {str(one).replace("%(amount)s", "%(what)s") for one in SAID}
+        known = {re.sub(r"%\((amount|day)\)s", "%(what)s", str(one)) for one in SAID}
         said = {filled.format("%(what)s") for filled, _ in NAMES.values()} | {emptied for _, emptied in NAMES.values()}
     assert (said | set(CHANGED.values())) - known == set()

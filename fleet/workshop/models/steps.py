@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
+from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
+from django.utils.dates import MONTHS
+from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import money
 from fleet.ground.languages.known import kept_in_english
 from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.wording import day
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.fitted import NOUN, PLACES, in_words
 from fleet.workshop.models.jobs import RepairJob
@@ -46,7 +51,7 @@ SAID = (
     _s_lazy("%(what)s ordered"),
     _s_lazy("%(what)s not ordered any more"),
     _s_lazy("%(what)s went out in its place"),
-    _s_lazy("the family brings it on %(what)s"),
+    _s_lazy("the family brings it on %(day)s"),
     _s_lazy("order sent to %(what)s"),
     _s_lazy("invoice over %(amount)s kept"),
     _s_lazy("invoice over %(amount)s removed"),
@@ -59,11 +64,11 @@ SAID = (
     _s_lazy("cost of %(amount)s approved"),
     _s_lazy("quote %(amount)s"),
     _s_lazy("no quote"),
-    _s_lazy("sent %(what)s"),
+    _s_lazy("sent %(day)s"),
     _s_lazy("not sent"),
-    _s_lazy("expected back %(what)s"),
+    _s_lazy("expected back %(day)s"),
     _s_lazy("no day expected"),
-    _s_lazy("back %(what)s"),
+    _s_lazy("back %(day)s"),
     _s_lazy("not back"),
     _s_lazy("used %(what)s"),
     _s_lazy("put back %(what)s"),
@@ -97,12 +102,30 @@ def _where_again(where: str) -> str:
 def _again(part: str) -> str:
     for pattern, said in _patterns():
         if found := pattern.fullmatch(part):
-            return str(said) % {name: _amount_again(name, what) for name, what in found.groupdict().items()}
+            return str(said) % {name: AGAIN.get(name, str)(what) for name, what in found.groupdict().items()}
     return part
 
 
-def _amount_again(name: str, kept: str) -> str:
-    return money(Decimal(kept)) if name == "amount" and re.fullmatch(r"\d+\.\d\d", kept) else kept
+def _amount_again(kept: str) -> str:
+    return money(Decimal(kept)) if re.fullmatch(r"\d+\.\d\d", kept) else kept
+
+
+def _day_again(kept: str) -> str:
+    """`27 September` or `27 September 2026`; a leap year stands in for one that is not said."""
+    with suppress(KeyError, ValueError):
+        on, month, *year = kept.split()
+        when = date(int(" ".join(year) or 2000), _months()[month], int(on))
+        return day(when) if year else date_format(when, "MONTH_DAY_FORMAT")
+    return kept
+
+
+AGAIN = {"amount": _amount_again, "day": _day_again}
+
+
+@lru_cache(maxsize=1)
+@kept_in_english()
+def _months() -> dict[str, int]:
+    return {str(name): number for number, name in MONTHS.items()}
 
 
 @lru_cache(maxsize=1)
