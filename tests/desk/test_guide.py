@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from django.urls import reverse
+from django.utils.translation import gettext, override
 
 from fleet.ground.access import Role
+from identify.core.horns.catalogue import catalogue
 from tests import make
 
 
@@ -54,6 +56,13 @@ def test_what_is_seldom_read_is_folded_and_where_it_comes_from_is_one_tap_away(d
     }
     assert "How often is common practice, no source." in page
     assert page.count("no French horn") == 1
+
+
+def test_a_rarer_form_reads_on_from_one_in_german_without_a_comma_between():
+    with override("de"):
+        said = [gettext(form.form_words) for build in catalogue().values() for form in build.forms if form.form_words]
+    assert "mit Stopfzug" in said
+    assert [one for one in said if one.startswith(("das ", "dessen "))] == []
 
 
 def test_a_chart_names_its_drawing_in_a_teachers_words(db, as_):
