@@ -183,6 +183,7 @@ def test_the_page_shows_the_set_what_it_frees_and_the_way_to_print_it(world):
     page = folded(world.browser.get(world.address, {"minutes": "30"}))
 
     assert "1 job, 15 of 30 min, 1 horn freed" in page
+    assert page.count("15 min") == 1
     assert job.horn.number in page
     assert f"/s/{world.school.slug}/prints/repair-list.pdf?today=30" in page
 
