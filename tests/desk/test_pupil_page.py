@@ -65,6 +65,16 @@ def test_a_pupil_with_a_horn_reads_until_when_and_what_is_owed(as_, school, teac
     assert "Issue a horn" in theirs
 
 
+def test_what_a_teacher_may_not_do_leads_to_the_page_of_its_horn(as_, school, teacher):
+    pupil, horn = make.pupil(school, make.guardian(school)), make.horn(school)
+    make.loan(horn, pupil, teacher)
+    make.job(horn, teacher)
+
+    page = folded(as_(teacher).get(f"/s/{school.slug}/pupils/{pupil.pk}/")).split("What is owed")[1]
+
+    assert f'<a href="/s/{school.slug}/horns/{horn.pk}/">{horn}, {horn.what_it_is}</a>' in page
+
+
 def test_where_nothing_is_asked_any_horn_fits(school):
     page = page_of(make.pupil(school).pk, school, make.TODAY)
 
