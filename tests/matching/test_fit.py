@@ -132,6 +132,17 @@ def test_the_better_horn_is_the_one_the_pupil_waits_for_then_one_as_they_wait_fo
     assert better() == lending.horn
 
 
+def test_no_horn_is_better_than_one_of_the_sort_the_pupil_waits_for_unless_it_is_of_the_sort(small):
+    make.wish(small.pupil, small.teacher, kind="double")
+    waited_for = ready(small, "double-full", "Bb")
+    ready(small, "compact-f")
+
+    assert against(small, waited_for).better is None
+    assert against(small, waited_for, wishes=[]).better is not None
+    double = ready(small, "compact-double-full", "F")
+    assert against(small, waited_for).better == double
+
+
 @pytest.mark.parametrize("more", [0, 2])
 def test_it_takes_three_queries_for_three_pairs_as_for_one(small, more, django_assert_num_queries):
     pairs = [(small.pupil, ready(small, "double-full"))]

@@ -94,8 +94,9 @@ def misfits(
             found[pupil.pk, horn.pk] = words
     if not with_better:
         return {keys: Misfit(words, None) for keys, words in found.items()}
-    ill_served = [(rows[key], _family(rows[key], usual)) for key, _ in found]
-    better = _better(school, ill_served, weights, {*taken, *(horn.pk for _, horn in pairs)}, wishes)
+    horns = {horn.pk: horn for _, horn in pairs}
+    ill_served = [(rows[key], _family(rows[key], usual), horns[horn]) for key, horn in found]
+    better = _better(school, ill_served, weights, {*taken, *horns}, wishes)
     return {keys: Misfit(words, horn) for (keys, words), horn in zip(found.items(), better, strict=True)}
 
 
@@ -145,25 +146,27 @@ def _no_horn(horn: Horn, family: str) -> str:
 
 def _better(
     school: School,
-    pupils: Sequence[tuple[PupilRow, str]],
+    pupils: Sequence[tuple[PupilRow, str, Horn]],
     weights: Weights,
     taken: Collection[int],
     wishes: Sequence[Wish],
 ) -> list[Horn | None]:
-    """For each pupil, given with what the class plays, a horn that may be lent now, that nothing speaks against and
-    nobody else asked for: the one they wait for, else one of the sort, else the best. One query, or none."""
+    """For each pupil, given with what the class plays and a horn, another that may be lent now, that nothing speaks
+    against and nobody else asked for: the one they wait for, else one of the sort, else the best; none that they wait
+    for less than for the one given. One query, or none."""
     if not pupils:
         return []
     asked_for = {horn: wish.pupil_id for horn, wish in _first_asked(wishes).items()}
-    horns = list(_first_of_each(school, [row for row, _ in pupils], taken, asked_for))
+    horns = list(_first_of_each(school, [row for row, _, _ in pupils], taken, asked_for))
     # What merely matters to a proposal is not called better while it is broken.
     strict = replace(weights, stand=MUST if weights.stand else 0, wrap=MUST if weights.wrap else 0)
-    worth = points([row for row, _ in pupils], [horn_row(horn) for horn in horns], strict)
+    worth = points([row for row, _, _ in pupils], [horn_row(horn) for horn in horns], strict)
     given: dict[int, int] = {}
-    for place, (pupil, family) in enumerate(pupils):
+    for place, (pupil, family, chosen) in enumerate(pupils):
         may = [at for at in range(len(horns)) if worth.may(place, at) and _is_of(horns[at], family)]
-        free = [at for at in may if at not in given.values() and asked_for.get(horns[at].pk, pupil.key) == pupil.key]
         own = [wish for wish in wishes if wish.pupil_id == pupil.key]
+        may = [at for at in may if _wished(own, horns[at]) >= _wished(own, chosen)]
+        free = [at for at in may if at not in given.values() and asked_for.get(horns[at].pk, pupil.key) == pupil.key]
         if free:
             given[place] = max(free, key=lambda at: (*_wished(own, horns[at]), worth.of(place, at)))
     return [horns[given[place]] if place in given else None for place in range(len(pupils))]
