@@ -23,7 +23,11 @@ def report(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: reports_actions.answer_report(report=shown, by=request.user, at=request.now, **form.cleaned_data),
         page="workshop/report.html",
-        shown=lambda: {"report": shown, "horn": shown.horn},
+        shown=lambda: {
+            "report": shown,
+            "horn": shown.horn,
+            "on_bench_list": shown.horn.jobs.filter(closed_at=None).exists(),
+        },
         said=lambda answered: _s("The family can read your answer.") if answered.answer else _s("It is on the list."),
         then=lambda answered: _next(seat, answered, to_bench=form.cleaned_data["to_bench"]),
     )
