@@ -236,7 +236,7 @@ def test_a_return_noted_twice_is_one_note_and_fills_in_the_return_that_ends_it(w
     said = "with case, music stand, finish heavy wear: Strap torn"
     assert str(noted) == said
     with override("de"):
-        assert str(noted) == "mit: Koffer, Notenständer; Oberfläche: stark abgenutzt: Strap torn"
+        assert str(noted) == "mit Koffer, Notenständer; Oberfläche: stark abgenutzt: Strap torn"
     home = f"/s/{world.school.slug}/"
     for page in ("", f"horns/{world.horn.pk}/", f"loans/{loan.pk}/return/"):
         assert said in " ".join(world.client.get(home + page).content.decode().split())
