@@ -152,32 +152,35 @@ class HornFilters(NarrowedBy):
     def filter_queryset(self, queryset: HornQuerySet) -> HornQuerySet:
         """What the school has: withdrawn horns only where they are asked for."""
         found: HornQuerySet = super().filter_queryset(queryset)
+        left_out = {"struck_out": True} if self.says_where else {"where": Horn.Where.WITHDRAWN}
+        if self.words:
+            # Whose rows are read for their words, too.
+            return found.exclude(**left_out)
         # By keys, so that the order still comes from the index that covers it.
-        left_out = queryset.struck_out() if self._where else queryset.withdrawn()
-        return found.exclude(pk__in=left_out.values("pk"))
+        return found.exclude(pk__in=queryset.filter(**left_out).values("pk"))
 
     def found(self, *, walk: bool = False) -> HornQuerySet:
         """The horns that the list shows, searched by words too (`walk` as in `having_words`)."""
         narrowed: HornQuerySet = self.qs
         return narrowed.having_words(self.words, school=self.school, walk=walk)
 
-    def withdrawn(self, *, walk: bool) -> HornQuerySet:
-        """The withdrawn horns that the same narrowing finds and that the list leaves out (`walk` as in `having_words`:
-        of a common word the search would list all horns)."""
-        self.form.is_valid()
-        if self._where:
+    def withdrawn(self) -> HornQuerySet:
+        """The withdrawn horns that the same narrowing finds and that the list leaves out."""
+        if self.says_where:
             none: HornQuerySet = self.of_school.none()
             return none
         withdrawn = self.of_school.withdrawn().ever_had()
-        if self.narrows and walk:
+        if self.narrows and not self.words:
             # By keys, or an index of what it is narrowed by is followed through half the register.
             withdrawn = self.of_school.filter(pk__in=withdrawn.values("pk"))
         found: HornQuerySet = super().filter_queryset(withdrawn)
-        return found.having_words(self.words, school=self.school, walk=walk)
+        return found.having_words(self.words, school=self.school)
 
     @property
-    def _where(self) -> str:
-        return str(self.form.cleaned_data.get("where") or "")
+    def says_where(self) -> bool:
+        """Whether it is asked where they are: then the list shows withdrawn ones or not, as was said."""
+        self.form.is_valid()
+        return bool(self.form.cleaned_data.get("where"))
 
     @property
     def words(self) -> str:

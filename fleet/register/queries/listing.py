@@ -14,7 +14,6 @@ from functools import lru_cache
 from django.db import connection, models
 from django.db.models import F
 from django.db.models.expressions import OrderBy, RawSQL
-from django.utils.translation import gettext as _s
 
 from fleet.ground.paging import COUNTED_TO, ByKey, OnePage, Statement, in_words, one_page, statement
 from fleet.ground.wording import in_reading_order
@@ -51,11 +50,11 @@ SHOWN = [
 @dataclass(frozen=True, slots=True)
 class PageOfHorns(OnePage[Horn]):
     """With the places to choose from, as key and words, and the classes that have horns (`MOST_OPTIONS`); and how many
-    withdrawn horns the same narrowing finds and the list leaves out, in words."""
+    withdrawn horns the same narrowing finds and the list leaves out, in words; None where nobody looked."""
 
     places: list[tuple[int, str]]
     classes: list[str]
-    withdrawn: str
+    withdrawn: str | None
 
 
 def sort_of(said: str) -> str:
@@ -90,11 +89,13 @@ def page_of(school: School, filters: HornFilters, *, sort: str, number: int) -> 
         many = len(ids)
     walk = many is None or many > COUNTED_TO
     page = one_page(found, _SHOWN, order=in_order(sort), number=number, many=many, like=whole)
-    like = whole and ("withdrawn", *whole)
-    left_out = statement(lambda: filters.withdrawn(walk=walk).order_by().values_list("pk"), like)
-    # With words that many horns have, withdrawn ones are compared one by one: that there are some is enough then.
-    some = page.more and bool(filters.words)
-    places, classes, withdrawn = _beside(school, left_out, count_to=1 if some else COUNTED_TO + 1)
+    # By words that many horns have the withdrawn ones would be looked through one by one.
+    unsaid = page.more and bool(filters.words) and not filters.says_where
+    left_out = statement(
+        lambda: (Horn.objects.none() if unsaid else filters.withdrawn()).order_by().values_list("pk"),
+        whole and ("withdrawn", *whole),
+    )
+    places, classes, withdrawn = _beside(school, left_out)
     return PageOfHorns(
         page.rows,
         page.number,
@@ -103,7 +104,7 @@ def page_of(school: School, filters: HornFilters, *, sort: str, number: int) -> 
         page.has_next,
         places=_places(places),
         classes=_classes(classes),
-        withdrawn=_s("some") if some and withdrawn else in_words(withdrawn),
+        withdrawn=None if unsaid else in_words(withdrawn),
     )
 
 
@@ -129,7 +130,7 @@ _PHOTO = RawSQL(
 _SHOWN = ByKey(Horn.objects.annotate(photo=_PHOTO), *SHOWN)
 
 
-def _beside(school: School, left_out: Statement, *, count_to: int) -> tuple[str, str, int]:
+def _beside(school: School, left_out: Statement) -> tuple[str, str, int]:
     """The school's places and the classes that have horns, as texts, one more than are offered where there are as many;
     and how many are left out. One query."""
     places, classes = {
@@ -149,7 +150,7 @@ def _beside(school: School, left_out: Statement, *, count_to: int) -> tuple[str,
             f" WHERE named IS NOT NULL) SELECT (SELECT {places} FROM (SELECT id, room, shelf FROM register_place"
             f" WHERE school_id = %s LIMIT %s) AS first_ones), (SELECT {classes} FROM (SELECT named FROM class"
             f" WHERE named IS NOT NULL LIMIT %s) AS first_ones), (SELECT count(*) FROM ({without} LIMIT %s) AS every)",
-            [*[school.pk] * 3, MOST_OPTIONS + 1, MOST_OPTIONS + 1, *given, count_to],
+            [*[school.pk] * 3, MOST_OPTIONS + 1, MOST_OPTIONS + 1, *given, COUNTED_TO + 1],
         )
         told: tuple[str, str, int] = cursor.fetchone()
     return told
