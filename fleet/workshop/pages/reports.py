@@ -26,7 +26,7 @@ def report(request: SeatedRequest, pk: int) -> HttpResponse:
         shown=lambda: {
             "report": shown,
             "horn": shown.horn,
-            "on_bench_list": shown.horn.jobs.filter(closed_at=None).exists(),
+            "on_bench_list": shown.horn.jobs.open().exists(),
         },
         said=lambda answered: _s("The family can read your answer.") if answered.answer else _s("It is on the list."),
         then=lambda answered: _next(seat, answered, to_bench=form.cleaned_data["to_bench"]),
