@@ -9,7 +9,6 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from functools import cached_property
 from typing import Any
 
 from django.db.models import Count, Prefetch
@@ -38,6 +37,13 @@ class ClassNow:
     pupils: list[Pupil] = field(default_factory=list)
     many: int = 0
     lent: int = 0
+    # Which year of school it is, as its year or else its name says.
+    number: int | None = field(init=False)
+
+    def __post_init__(self) -> None:
+        found = re.search(r"[0-9]+", self.year if self.year.isdecimal() else self.group)
+        number = int(found.group()[:4]) if found else 0
+        self.number = number if 1 <= number <= LAST_YEAR else None
 
     @property
     def key(self) -> str:
@@ -46,13 +52,6 @@ class ClassNow:
     @property
     def words(self) -> str:
         return class_called(self.year, self.group) or _s("in no class")
-
-    @cached_property
-    def number(self) -> int | None:
-        """Which year of school it is, as its year or else its name says."""
-        found = re.search(r"[0-9]+", self.year if self.year.isdecimal() else self.group)
-        number = int(found.group()[:4]) if found else 0
-        return number if 1 <= number <= LAST_YEAR else None
 
     @property
     def next_year(self) -> str:
