@@ -13,7 +13,7 @@ import multiprocessing
 import os
 import sys
 import time
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from multiprocessing.connection import Connection
 from typing import Any
 
@@ -101,9 +101,9 @@ def answering(line: Connection, horns: int) -> None:
         client = Client()
         client.force_login(head)
         line.send(time.monotonic() - began)
-        if hasattr(os, "sched_setaffinity"):
-            # Asked in turns, on one and the same processor: another may be as much slower as is looked for.
-            os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
+        # Asked in turns, on one and the same processor where that can be said: another may be as much slower.
+        with suppress(AttributeError, OSError):
+            os.sched_setaffinity(0, {0})
         while (name := line.recv()) is not None:
             address = f"/s/bench/{PAGES[name].format(number=f'{horns // 2:06d}')}"
             started = time.process_time()
