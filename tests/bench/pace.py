@@ -38,8 +38,10 @@ get_resolver().url_patterns
 ASKED = """
 import sys, time
 from io import BytesIO
-with open("/proc/self/status") as lines:
-    held = next(int(line.split()[1]) for line in lines if line.startswith("VmRSS"))
+held = 0
+if sys.platform == "linux":
+    with open("/proc/self/status", encoding="ascii") as lines:
+        held = next(int(line.split()[1]) for line in lines if line.startswith("VmRSS"))
 answers = []
 environ = {
     "REQUEST_METHOD": "GET", "PATH_INFO": sys.argv[1], "SERVER_NAME": "127.0.0.1", "SERVER_PORT": "80",
@@ -52,8 +54,8 @@ print(answers[0][:3], time.process_time(), held)
 
 
 def begun(site: str = BARE, given: Mapping[str, str] = os.environ) -> tuple[float, float]:
-    """(seconds of the processor to its first page, MB held before it) of a site that this code begins. Linux alone says
-    what it holds."""
+    """(seconds of the processor to its first page, MB held before it) of a site that this code begins. What it holds
+    Linux alone says, 0 another system."""
     command = [sys.executable, "-c", site + ASKED, reverse("account_login")]
     said = subprocess.run(command, cwd=ROOT, env={**given}, check=True, capture_output=True, text=True)
     status, took, held = said.stdout.split()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import pytest
 
 from tests.bench.pace import BARE_SECONDS, begun, times_slower
@@ -16,6 +18,6 @@ def test_the_peer_is_a_site_that_answers_and_says_what_that_took_and_what_it_hol
     seconds, held = begun()
 
     assert seconds > 0
-    assert held > 10
+    assert held > 10 if sys.platform == "linux" else held == 0
     with pytest.raises(RuntimeError, match="It answered 404"):
         begun("def application(environ, start): start('404 Not Found', []); return [b'']\n")

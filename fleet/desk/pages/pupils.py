@@ -56,7 +56,7 @@ def pupil(request: SeatedRequest, pk: int) -> HttpResponse:
     if page is None:
         raise Http404
     note_opening(request, pupil=page.pupil)
-    owed = [(one, seat.way(one.way) or seat.here("desk:horn", one.horn)) for one in page.owed]
+    owed = [(one, one.address(seat)) for one in page.owed]
     return render(request, "people/pupil.html", {"pupil": page.pupil, "page": page, "owed": owed})
 
 

@@ -138,9 +138,7 @@ def of_owing(code: str) -> Waits:
 
 
 def _task(day: Day, owed: Owed) -> Task:
-    """Who may not do it reads about it on the horn's own page."""
-    address = day.seat.way(owed.way) or day.seat.here("desk:horn", owed.horn)
-    return Task(owed.what, address, owed.why, owed.since, owed.late)
+    return Task(owed.what, owed.address(day.seat), owed.why, owed.since, owed.late)
 
 
 def _soon(school: School, today: date) -> LoanQuerySet:

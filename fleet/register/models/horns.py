@@ -59,10 +59,6 @@ class HornQuerySet(DerivedQuerySet["Horn"]):
         """Horns that the school has or had: all but those entered by mistake."""
         return self.filter(struck_out=False)
 
-    def struck_out(self) -> HornQuerySet:
-        """Horns that were entered by mistake, which no list tells of."""
-        return self.withdrawn().filter(struck_out=True)
-
     def at_hand(self) -> HornQuerySet:
         """Horns that somebody could go and look at: kept, and not missing."""
         return self.kept().filter(not_found_on=None)

@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 
 from fleet.ground.refusal import WayOut
 from fleet.people.models import School
+from fleet.people.queries.seats import Seat
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,10 @@ class Owed:
     late: bool = False
     code: str = ""
     horn: int = 0
+
+    def address(self, seat: Seat) -> str:
+        """Where it is done; who may not do it reads about it on the horn's own page."""
+        return seat.way(self.way) or seat.here("desk:horn", self.horn)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """Asks the pages of a large school and of one ten times as large: a million horns should take no more than 100,000.
 
 Each school is furnished and asked in a process of its own, on SQLite in a database of its own; the pages are asked for
-in turns, the median of some rounds, so that whatever else is at work bears on both. Milliseconds are those of the
+in turns, the least of some rounds, since whatever else is at work only adds to them. Milliseconds are those of the
 process's processor. What each school holds says `enlarging`. A search finds as many horns in either, but for that
 of the common maker: it takes longer the more it finds, up to a thousand.
 """
